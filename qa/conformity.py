@@ -13,14 +13,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from qa import finite
+from qa import bands, finite
 from qa.errors import CannotSay
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
-
-NANOMETRE = 1e-6  # in millimetres
-CHUNK = 16_384  # readings judged at a time: small enough to stay in a core's cache
 
 
 class Verdict(StrEnum):
@@ -59,7 +56,7 @@ def conformance_probability(
     low, high = _limits(lower, upper)
     reading = np.array([finite.number(value, "value")])
     spread = np.array([finite.not_negative(u, "standard uncertainty")])
-    return float(_probability(reading, spread, np.array([low]), np.array([high]))[0])
+    return float(bands.probability((reading, spread, np.array(low), np.array(high)))[0])
 
 
 def decide(
@@ -73,7 +70,7 @@ def decide(
     """
     level = _confidence(confidence)
     pc = conformance_probability(value, u, lower, upper)
-    return NAMES[int(_codes(np.array([pc]), level)[0])]
+    return NAMES[int(bands.codes_of(np.array([pc]), level)[0])]
 
 
 def guard_band(u: float, confidence: float = 0.95) -> float:
@@ -115,59 +112,21 @@ def decide_many(
     decide(), or where shapes differ.
     """
     level = _confidence(confidence)
-    columns = _columns(values, u, lower, upper)
-    codes = np.empty(len(columns[0]), dtype=np.int8)
-    unsure = [
-        start + _guarded(codes[start : start + CHUNK], _cut(columns, slice(start, start + CHUNK)), level)
-        for start in range(0, len(codes), CHUNK)
-    ]
-    rest = np.concatenate([*unsure, np.empty(0, dtype=np.intp)])
-    if rest.size:
-        codes[rest] = _codes(_probability(*_cut(columns, rest)), level)
-    return Verdicts(codes)
+    given = (values, u, -math.inf if lower is None else lower, math.inf if upper is None else upper)
+    return Verdicts(bands.judge(bands.columns(*given), level))
 
 
 def _limits(lower: float | None, upper: float | None) -> tuple[float, float]:
     low = -math.inf if lower is None else float(lower)
     high = math.inf if upper is None else float(upper)
-    _check_limits(np.asarray(low), np.asarray(high))
+    bands.check_limits(np.asarray(low), np.asarray(high))
     return low, high
-
-
-def _check_limits(low: NDArray[np.float64], high: NDArray[np.float64]) -> None:
-    if np.isnan(low).any() or np.isnan(high).any():
-        raise CannotSay("a limit is not a number; leave it out (None) where there is none")
-    if (low > high).any():
-        raise CannotSay(f"limits are reversed: lower {low.max():g} above upper {high.min():g}")
-    if (np.isinf(low) & np.isinf(high)).any():
-        raise CannotSay("no limit to judge by: give a lower limit, an upper limit or both")
-    if (low == math.inf).any() or (high == -math.inf).any():
-        raise CannotSay("a lower limit of plus infinity, or an upper one of minus infinity, admits nothing")
 
 
 def _confidence(confidence: float) -> float:
     if not 0.5 < confidence < 1:
         raise CannotSay(f"confidence must lie between 0.5 and 1, got {confidence}")
     return float(confidence)
-
-
-def _probability(
-    v: NDArray[np.float64], u: NDArray[np.float64], low: NDArray[np.float64], high: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    from scipy.special import ndtr
-
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        a, b = (low - v) / u, (high - v) / u
-        # Both limits above the value: work in the lower tail, where differences keep their digits.
-        a, b = np.where(a > 0, -b, a), np.where(a > 0, -a, b)
-        pc = ndtr(b) - ndtr(a)
-        nm = np.rint(v / NANOMETRE)
-        inside = (nm >= np.rint(low / NANOMETRE)) & (nm <= np.rint(high / NANOMETRE))
-    return np.where(u == 0, inside.astype(np.float64), pc)
-
-
-def _codes(pc: NDArray[np.float64], level: float) -> NDArray[np.int8]:
-    return np.where(pc >= level, 1, np.where(pc <= 1 - level, 2, 0)).astype(np.int8)
 
 
 def _two_sided_guard(width: float, u: float, confidence: float) -> float:
@@ -183,48 +142,3 @@ def _two_sided_guard(width: float, u: float, confidence: float) -> float:
             f"be accepted at {confidence:.0%}; measure better or widen the tolerance"
         )
     return float(brentq(excess, 0.0, width / 2, xtol=1e-12))
-
-
-Columns = tuple["NDArray[np.float64]", "NDArray[np.float64]", "NDArray[np.float64]", "NDArray[np.float64]"]
-
-
-def _columns(values: ArrayLike, u: ArrayLike, lower: ArrayLike | None, upper: ArrayLike | None) -> Columns:
-    v, spread = finite.array(values, "values"), finite.array(u, "standard uncertainties")
-    low = np.asarray(-math.inf if lower is None else lower, dtype=np.float64)
-    high = np.asarray(math.inf if upper is None else upper, dtype=np.float64)
-    if v.ndim != 1 or any(column.shape not in ((), v.shape) for column in (spread, low, high)):
-        raise CannotSay(
-            "values must be one row; uncertainties and limits one number each or as many as values"
-        )
-    if (spread < 0).any():
-        raise CannotSay("a standard uncertainty is negative")
-    _check_limits(low, high)
-    return v, spread, low, high
-
-
-def _cut(columns: Columns, rows: slice | NDArray[np.intp]) -> Columns:
-    v, u, low, high = (column[rows] if column.ndim else column for column in columns)
-    return v, u, low, high
-
-
-def _guarded(codes: NDArray[np.int8], columns: Columns, level: float) -> NDArray[np.intp]:
-    """Judge by guard bands into `codes`; return the places too near a band's edge to be sure of.
-
-    Where a tolerance is wide beside u the far limit moves the probability by less than the margin kept, so
-    the guard band and the probability give one answer.
-    """
-    from scipy.special import ndtri
-
-    v, u, low, high = columns
-    z = float(ndtri(level))
-    narrow = high - low < (2 * z + 4) * u if level < 1 - 1e-9 else np.asarray(True)
-    if narrow.all():
-        return np.arange(len(v))
-    inside = np.minimum(v - low, high - v)
-    excess = np.abs(inside) - z * u
-    sure = excess > 0
-    np.add(sure.view(np.int8), (sure & (inside < 0)).view(np.int8), out=codes)
-    near = np.abs(excess, out=excess) <= 2 * NANOMETRE + 1e-4 * u.max()
-    if narrow.any():
-        near |= narrow
-    return np.flatnonzero(near)
