@@ -46,10 +46,10 @@ def array(values: ArrayLike, what: str) -> NDArray[np.float64]:
         result = np.asarray(values, dtype=np.float64)
     except (TypeError, ValueError):
         raise CannotSay(f"{what} must be numbers in rows of equal length") from None
-    bad = np.argwhere(~np.isfinite(result))
-    if bad.size:
-        place = ", ".join(str(i) for i in bad[0])
-        raise CannotSay(f"{what}: value at [{place}] is {result[tuple(bad[0])]}, not a finite number")
+    finite = np.isfinite(result)
+    if not finite.all():
+        bad = tuple(np.argwhere(~finite)[0].tolist())
+        raise CannotSay(f"{what}: value at {list(bad)} is {result[bad]}, not a finite number")
     return result
 
 
