@@ -3,12 +3,17 @@
 QaError                 base; never raised itself
 ├── PlanError           a plan that cannot be used; carries every problem at once
 ├── LogError            a log that cannot be loaded; carries every problem at once
-├── ShopError           a shop folder, or shop.toml, that cannot be used
+├── ShopError           a shop folder, shop.toml, or a name the shop does not know
 ├── StoreError          a store that is read-only, locked, full or from a newer version
 └── CannotSay           a question the numbers given cannot answer
 
 A part out of tolerance is a value, never an error.
 """
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 
 class QaError(ValueError):
@@ -20,8 +25,55 @@ class CannotSay(QaError):  # noqa: N818 - reads as the answer it is
 
 
 class ShopError(QaError):
-    """Raised where a shop folder or its shop.toml cannot be used."""
+    """Raised where a shop folder, its shop.toml, or a name asked for cannot be used."""
 
 
 class StoreError(QaError):
     """Raised where a store is read-only, locked, full, damaged or from a newer version."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlanProblem:
+    """One fault of a plan or of shop.toml: the file, its line where known, the key, and why."""
+
+    file: str
+    line: int | None
+    key: str
+    why: str
+
+    def __str__(self) -> str:
+        place = self.file if self.line is None else f"{self.file}:{self.line}"
+        return f"{place}: {self.key}: {self.why}" if self.key else f"{place}: {self.why}"
+
+
+@dataclass(frozen=True, slots=True)
+class LogProblem:
+    """One fault of a log: file, row (the header is row 1), column, the value found, and why."""
+
+    file: str
+    row: int | None
+    column: str
+    value: str
+    why: str
+
+    def __str__(self) -> str:
+        row = "" if self.row is None else f", row {self.row}"
+        column = f", {self.column}" if self.column else ""
+        found = f" {self.value!r}:" if self.value else ""
+        return f"{self.file}{row}{column}:{found} {self.why}"
+
+
+class PlanError(QaError):
+    """Raised with every problem of one or more plans at once, in `.problems`."""
+
+    def __init__(self, problems: Sequence[PlanProblem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("\n".join(map(str, self.problems)))
+
+
+class LogError(QaError):
+    """Raised with every problem of one or more logs at once, in `.problems`."""
+
+    def __init__(self, problems: Sequence[LogProblem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("\n".join(map(str, self.problems)))

@@ -1,0 +1,206 @@
+"""Joins a reading to the station it was taken at, and puts it in the store: the one meeting of drivers and qa.
+
+What a bench is doing is read from the rows themselves: the next station is the first of the plan that has
+been read least often. So nothing is lost when a program stops, and two screens agree.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+from drivers.reading import Reading
+from qa.characteristics import kinds
+from qa.characteristics.base import MILLION, Characteristic, Station
+from qa.doubt import doubt
+from qa.errors import ShopError
+from qa.instruments import Instrument
+from qa.plan import Part, Plan
+from qa.record import BenchEvent, BenchReading, standing, utc
+from qa.store import Store
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where the next reading belongs: a characteristic, its station, and how often it has been read before."""
+
+    characteristic: Characteristic
+    station: Station
+    read_before: int
+
+    @property
+    def name(self) -> str:
+        """Characteristic and station, as a person would say it."""
+        return f"{self.characteristic.name} {self.station.name}".strip()
+
+
+def now() -> dt.datetime:
+    """The time by this computer's clock."""
+    return dt.datetime.now(dt.UTC)
+
+
+@dataclass(slots=True)
+class Bench:
+    """One part being read at one bench, by one instrument or by typing.
+
+    `again` is a reading to be taken anew: the next one corrects it.
+    """
+
+    store: Store
+    plan: Plan
+    part: Part
+    build: str
+    instrument: Instrument
+    bench: str = ""
+    machine: str = ""
+    clock: Callable[[], dt.datetime] = now
+    again: BenchReading | None = field(default=None)
+
+    def rows(self) -> list[BenchReading]:
+        """Every row of this part, in the order it was stored."""
+        return self.store.readings(self.build, self.part.name)
+
+    def skipped(self) -> list[BenchEvent]:
+        """Skips that stand."""
+        found = self.store.events(build=self.build, part=self.part.name)
+        taken_back = {item.body.get("of") for item in found if item.kind == "skip taken back"}
+        return [item for item in found if item.kind == "skip" and item.sequence not in taken_back]
+
+    def next_place(self) -> Place:
+        """The station to read next: the first of the plan among those read least often."""
+        if self.again is not None:
+            return self._place_of(self.again)
+        counts: Counter[tuple[str, str]] = Counter()
+        counts.update((row.characteristic, row.station) for row in standing(self.rows()))
+        counts.update((item.characteristic, item.station) for item in self.skipped())
+        places = [Place(c, s, counts[c.name, s.name]) for c, s in self.part.to_read()]
+        if not places:
+            raise ShopError(f"part {self.part.name!r} of plan {self.plan.name} has nothing to read")
+        return min(places, key=lambda place: place.read_before)
+
+    def _place_of(self, row: BenchReading) -> Place:
+        for characteristic, station in self.part.to_read():
+            if (characteristic.name, station.name) == (row.characteristic, row.station):
+                return Place(characteristic, station, 0)
+        raise ShopError(f"the plan no longer has {row.characteristic} {row.station}")
+
+    def take(self, reading: Reading, entered: str = "") -> BenchReading:
+        """Store a reading at the next station, durably, before anything is shown of it.
+
+        A reading that looks like a slip of unit or decimal place is stored but held: it does not count until
+        accepted. ShopError where its unit does not fit the characteristic.
+        """
+        place = self.next_place()
+        millionths = amount(reading, place.characteristic)
+        sized = kinds()[place.characteristic.kind].sized
+        target = place.characteristic.target
+        why = doubt(millionths / MILLION, target / MILLION) if sized and target is not None else ""
+        row = BenchReading(
+            taken_at=utc(self.clock()),
+            build=self.build,
+            part=self.part.name,
+            characteristic=place.characteristic.name,
+            station=place.station.name,
+            millionths=millionths,
+            unit=place.characteristic.unit,
+            as_entered=entered or as_text(reading),
+            instrument=self.instrument.id,
+            bench=self.bench,
+            machine=self.machine,
+            suspect=why,
+            held=bool(why),
+            corrects=self.again.sequence if self.again else None,
+            why="read again" if self.again else "",
+        )
+        stored = self._append(row)
+        if not stored.held:
+            self.again = None
+        return stored
+
+    def accept(self, held: BenchReading) -> BenchReading:
+        """Let a held reading count: a new row that names it."""
+        self.again = None
+        why = "accepted as read"
+        return self._append(
+            replace(held, taken_at=utc(self.clock()), held=False, corrects=held.sequence, why=why)
+        )
+
+    def undo(self) -> BenchReading | BenchEvent | None:
+        """Take back the last reading or skip of this part: a new row that names it. None where there is none."""
+        if self.again is not None:
+            self.again = None
+            return None
+        rows, skips = standing(self.rows()), self.skipped()
+        last_row = max(rows, key=lambda row: row.sequence, default=None)
+        last_skip = skips[-1] if skips else None
+        if last_skip and (last_row is None or last_skip.at > last_row.taken_at):
+            self.store.add_event(
+                replace(
+                    last_skip,
+                    at=utc(self.clock()),
+                    kind="skip taken back",
+                    text="undone",
+                    body={"of": last_skip.sequence},
+                )
+            )
+            return last_skip
+        if last_row is None:
+            return None
+        self._append(
+            replace(
+                last_row,
+                taken_at=utc(self.clock()),
+                millionths=None,
+                as_entered="",
+                suspect="",
+                note="",
+                corrects=last_row.sequence,
+                why="undone",
+            )
+        )
+        return last_row
+
+    def read_again(self) -> BenchReading | None:
+        """Make the next reading correct the last one. None where there is none yet."""
+        rows = standing(self.rows())
+        self.again = max(rows, key=lambda row: row.sequence, default=None)
+        return self.again
+
+    def skip(self, reason: str) -> Place:
+        """Leave the next station unread this time, with the reason kept."""
+        place = self.next_place()
+        self.again = None
+        self.store.add_event(
+            BenchEvent(
+                utc(self.clock()),
+                "skip",
+                self.build,
+                self.part.name,
+                place.characteristic.name,
+                place.station.name,
+                self.instrument.id,
+                reason,
+            )
+        )
+        return place
+
+    def _append(self, row: BenchReading) -> BenchReading:
+        return replace(row, plan=self.plan.digest, sequence=self.store.append(row, self.plan))
+
+
+def amount(reading: Reading, characteristic: Characteristic) -> int:
+    """A reading in whole millionths of the characteristic's unit; ShopError where the units do not fit."""
+    if characteristic.unit == "mm" and reading.nanometres is not None:
+        return reading.nanometres
+    if reading.unit == characteristic.unit:
+        return round(reading.value * MILLION)
+    raise ShopError(
+        f"{as_text(reading)} is in {reading.unit}, but {characteristic.name} is read in {characteristic.unit}"
+    )
+
+
+def as_text(reading: Reading) -> str:
+    """What the instrument sent or the person typed."""
+    return reading.raw if isinstance(reading.raw, str) else f"{reading.value} {reading.unit}"

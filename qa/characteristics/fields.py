@@ -1,0 +1,198 @@
+"""Reads the keys of one table of a plan, gathering every problem instead of stopping at the first."""
+
+from __future__ import annotations
+
+import difflib
+import math
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field
+
+from drivers.lengths import parse_length_nm
+from qa.characteristics.base import MILLION, Station
+
+_ABSENT = object()
+
+
+@dataclass(frozen=True, slots=True)
+class EnteredLength:
+    """A length as a plan writes it: where, the text, the unit it was written in, and its nanometres."""
+
+    key: str
+    text: str
+    unit: str
+    nanometres: int
+    tolerance: int | None = None
+
+
+@dataclass(slots=True)
+class Notes:
+    """What reading a plan brings up beside the plan itself."""
+
+    problems: list[tuple[str, str]] = field(default_factory=list)
+    lengths: list[EnteredLength] = field(default_factory=list)
+
+
+class Fields:
+    """The keys of one table, read by name; what is missing or wrong becomes a problem with its key.
+
+    Lengths are numbers in the plan's unit or text with a unit of its own, returned in whole nanometres.
+    """
+
+    def __init__(self, table: Mapping[str, object], key: str, unit: str, notes: Notes) -> None:
+        self.table = table
+        self.key = key
+        self.unit = unit
+        self.notes = notes
+        self._read: set[str] = set()
+
+    @property
+    def name(self) -> str:
+        return self.key.rpartition(".")[2]
+
+    def problem(self, name: str, why: str) -> None:
+        self.notes.problems.append((f"{self.key}.{name}" if name else self.key, why))
+
+    def get(self, name: str, needed: bool = False) -> object | None:
+        self._read.add(name)
+        value = self.table.get(name, _ABSENT)
+        if value is _ABSENT:
+            if needed:
+                self.problem(name, "is missing")
+            return None
+        return value
+
+    def text(self, name: str, needed: bool = False, default: str = "") -> str:
+        value = self.get(name, needed)
+        if value is None:
+            return default
+        if not isinstance(value, str) or not value.strip():
+            self.problem(name, f"must be text, not {value!r}")
+            return default
+        return value
+
+    def choice(self, name: str, among: Collection[str], default: str) -> str:
+        value = self.text(name, default=default)
+        if value not in among:
+            self.problem(name, f"{value!r} is none of: {', '.join(among)}")
+            return default
+        return value
+
+    def number(self, name: str, default: float | None = None, needed: bool = False) -> float | None:
+        value = self.get(name, needed)
+        if value is None:
+            return default
+        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+            self.problem(name, f"must be a finite number, not {value!r}")
+            return default
+        return float(value)
+
+    def within(self, name: str, low: float, high: float, default: float) -> float:
+        value = self.number(name, default)
+        if value is None or not low < value < high:
+            self.problem(name, f"must lie between {low:g} and {high:g}, not {value}")
+            return default
+        return value
+
+    def length(self, name: str, needed: bool = False, positive: bool = False) -> int | None:
+        value = self.get(name, needed)
+        if value is None:
+            return None
+        found = self.as_length(name, value)
+        if found is not None and positive and found <= 0:
+            self.problem(name, f"must be above zero, not {value}")
+            return None
+        return found
+
+    def as_length(self, name: str, value: object) -> int | None:
+        if isinstance(value, bool) or not isinstance(value, int | float | str):
+            self.problem(name, f"must be a length such as 18.0 or '1 1/4 in', not {value!r}")
+            return None
+        try:
+            nanometres = parse_length_nm(str(value), self.unit)
+        except ValueError as error:
+            self.problem(name, str(error))
+            return None
+        unit = self.unit if isinstance(value, int | float) else unit_of(value, self.unit)
+        self.notes.lengths.append(EnteredLength(f"{self.key}.{name}", str(value), unit, nanometres))
+        return nanometres
+
+    def tolerance(self, name: str = "tolerance") -> tuple[int, int] | None:
+        """Deviations (lower, upper) in nanometres from one plus-minus length or from a pair."""
+        value = self.get(name)
+        if value is None:
+            return None
+        if isinstance(value, list):
+            return self._pair(name, value)
+        half = self.as_length(name, value)
+        if half is None:
+            return None
+        if half <= 0:
+            self.problem(name, f"must be above zero, not {value}; no part meets a tolerance of nothing")
+            return None
+        return -half, half
+
+    def _pair(self, name: str, value: list[object]) -> tuple[int, int] | None:
+        if len(value) != 2:
+            self.problem(name, "must be one plus-minus length, or a pair such as [-0.10, 0.20]")
+            return None
+        low, high = (self.as_length(name, item) for item in value)
+        if low is None or high is None:
+            return None
+        if low >= high:
+            self.problem(name, f"is upside down: [{value[0]}, {value[1]}] leaves nothing between its limits")
+            return None
+        return low, high
+
+    def stations(self, needed: bool = True, name: str = "stations") -> tuple[Station, ...]:
+        """Named places; each [x, y] in millimetres, or in the plan's unit where that is inches."""
+        value = self.get(name, needed)
+        if value is None:
+            return ()
+        if not isinstance(value, Mapping) or not value:
+            self.problem(name, "must be a table of places such as { top-left = [0, 90] }")
+            return ()
+        found = [self._station(name, str(key), place) for key, place in value.items()]
+        stations = tuple(station for station in found if station is not None)
+        self._same_place(name, stations)
+        return stations
+
+    def _station(self, name: str, key: str, place: object) -> Station | None:
+        where = f"{name}.{key}"
+        if not isinstance(place, list) or len(place) != 2:
+            self.problem(where, f"must be [x, y] on the face, not {place!r}")
+            return None
+        x, y = (self.as_length(where, item) for item in place)
+        if x is None or y is None:
+            return None
+        return Station(key, x / MILLION, y / MILLION)
+
+    def _same_place(self, name: str, stations: tuple[Station, ...]) -> None:
+        seen: dict[tuple[float, float], str] = {}
+        for station in stations:
+            first = seen.setdefault((station.x, station.y), station.name)
+            if first != station.name:
+                self.problem(f"{name}.{station.name}", f"is at the same place as station {first!r}")
+
+    def unknown_keys(self) -> None:
+        """Makes a problem of every key that nothing has asked for."""
+        for key in self.table:
+            if key not in self._read:
+                near = difflib.get_close_matches(key, sorted(self._read), 1)
+                hint = f"; did you mean {near[0]!r}?" if near else f"; known: {', '.join(sorted(self._read))}"
+                self.problem(key, f"is not a key of this table{hint}")
+
+
+def unit_of(text: str, default: str) -> str:
+    """The unit a length was written in: "mm" or "in"."""
+    return (
+        "mm"
+        if "mm" in text
+        or (
+            default == "mm"
+            and not any(c in text for c in '"/″')
+            and "in" not in text
+            and "thou" not in text
+            and "mil" not in text
+        )
+        else "in"
+    )

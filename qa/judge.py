@@ -1,0 +1,166 @@
+"""Judges a part: from its readings and its plan to one verdict for each characteristic."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from qa.characteristics import kinds
+from qa.characteristics.base import MILLION, Characteristic, Value
+from qa.conformity import Verdict, conformance_probability, decide
+from qa.instruments import Instrument, budget
+from qa.plan import Part, Plan
+from qa.record import BenchReading, standing
+from qa.uncertainty import Combined, ReadingBudget, propagate
+
+InstrumentOf = Callable[[str | None], Instrument]
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """The verdict on one characteristic, at one station or of the whole part (`station` None).
+
+    Value, target, limits, deviation and standard uncertainty are in `unit`; None where not measured or where
+    the plan sets none.
+    """
+
+    characteristic: str
+    station: str | None
+    kind: str
+    unit: str
+    target: float | None
+    lower: float | None
+    upper: float | None
+    verdict: Verdict = Verdict.NOT_MEASURED
+    value: float | None = None
+    deviation: float | None = None
+    standard_uncertainty: float | None = None
+    conformance_probability: float | None = None
+    uncertainty: Combined | None = None
+    taken_at: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class JudgedPart:
+    """The verdicts on one part; it is fit only when every characteristic conforms."""
+
+    part: str
+    characteristics: tuple[Judged, ...]
+
+    @property
+    def fit(self) -> bool:
+        return all(item.verdict == Verdict.CONFORMS for item in self.characteristics)
+
+    @property
+    def verdict(self) -> Verdict:
+        """The worst verdict of its characteristics."""
+        found = {item.verdict for item in self.characteristics}
+        return next((verdict for verdict in WORST_FIRST if verdict in found), Verdict.NOT_MEASURED)
+
+
+WORST_FIRST = (Verdict.DOES_NOT_CONFORM, Verdict.NOT_MEASURED, Verdict.UNDECIDED, Verdict.CONFORMS)
+
+
+@dataclass(frozen=True, slots=True)
+class JudgedBuild:
+    """The verdicts on one build, and the digest of the plan revision it was judged by."""
+
+    build: str
+    model: str
+    plan: str
+    parts: tuple[JudgedPart, ...]
+
+    @property
+    def fit(self) -> bool:
+        return all(part.fit for part in self.parts)
+
+
+def judge_build(
+    build: str, plan: Plan, readings: Iterable[BenchReading], instrument_of: InstrumentOf
+) -> JudgedBuild:
+    """Judge every part of a plan by a build's readings (all rows of the build, in any order)."""
+    by_part: dict[str, list[BenchReading]] = {name: [] for name in plan.parts}
+    for row in readings:
+        if row.part in by_part:
+            by_part[row.part].append(row)
+    parts = tuple(judge_part(plan.parts[name], rows, instrument_of) for name, rows in by_part.items())
+    return JudgedBuild(build, plan.model, plan.digest, parts)
+
+
+def judge_part(part: Part, readings: Iterable[BenchReading], instrument_of: InstrumentOf) -> JudgedPart:
+    """Judge one part by its readings: the latest that stands at each station counts."""
+    latest = latest_by_station(standing(readings))
+    judged: list[Judged] = []
+    for characteristic in part.characteristics.values():
+        judged += judge_characteristic(part, characteristic, latest, instrument_of)
+    return JudgedPart(part.name, tuple(judged))
+
+
+Latest = Mapping[tuple[str, str], BenchReading]
+
+
+def latest_by_station(rows: Sequence[BenchReading]) -> Latest:
+    """The last of the standing rows by (characteristic, station)."""
+    return {(row.characteristic, row.station): row for row in rows}
+
+
+def judge_characteristic(
+    part: Part, characteristic: Characteristic, latest: Latest, instrument_of: InstrumentOf
+) -> list[Judged]:
+    """Judge one characteristic by the readings that count: one verdict per station, or one for the part."""
+    kind = kinds()[characteristic.kind]
+    source = characteristic.of or characteristic.name
+    stations = part.stations(characteristic)
+    rows = {s.name: latest[source, s.name] for s in stations if (source, s.name) in latest}
+    missing = [s.name for s in stations if s.name not in rows]
+    if missing and not kind.each_station:
+        return [_blank(characteristic, None)]
+    values = kind.evaluate(characteristic, stations, {name: row.value for name, row in rows.items()})
+    budgets = {name: budget(instrument_of(row.instrument)) for name, row in rows.items()}
+    judged = [_judge(characteristic, value, rows, budgets) for value in values]
+    judged += [_blank(characteristic, name) for name in missing]
+    if missing:
+        order = {station.name: place for place, station in enumerate(stations)}
+        judged.sort(key=lambda item: order[item.station or ""])
+    return judged
+
+
+def _judge(
+    characteristic: Characteristic,
+    value: Value,
+    rows: Mapping[str, BenchReading],
+    budgets: Mapping[str, ReadingBudget],
+) -> Judged:
+    combined = propagate(value.sensitivities, budgets)
+    target, lower, upper = (
+        _amount(n) for n in (characteristic.target, characteristic.lower, characteristic.upper)
+    )
+    return Judged(
+        characteristic.name,
+        value.station or None,
+        characteristic.kind,
+        characteristic.unit,
+        target,
+        lower,
+        upper,
+        decide(value.value, combined.u, lower, upper, characteristic.confidence),
+        value.value,
+        None if target is None else value.value - target,
+        combined.u,
+        conformance_probability(value.value, combined.u, lower, upper),
+        combined,
+        max(rows[name].taken_at for name in value.sensitivities),
+    )
+
+
+def _blank(characteristic: Characteristic, station: str | None) -> Judged:
+    target, lower, upper = (
+        _amount(n) for n in (characteristic.target, characteristic.lower, characteristic.upper)
+    )
+    return Judged(
+        characteristic.name, station or None, characteristic.kind, characteristic.unit, target, lower, upper
+    )
+
+
+def _amount(millionths: int | None) -> float | None:
+    return None if millionths is None else millionths / MILLION

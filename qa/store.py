@@ -1,0 +1,291 @@
+"""The store: every reading and event ever taken, appended and never changed.
+
+SQLite in one file (write-ahead log, every commit forced to the disk) or PostgreSQL, by URL.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, fields
+from pathlib import Path
+
+import sqlalchemy as sa
+from sqlalchemy import event, exc
+
+from qa.errors import StoreError
+from qa.plan import Plan
+from qa.record import BenchEvent, BenchReading, utc
+from qa.store_schema import builds, events, migrate, plans, readings
+
+COLUMNS = tuple(field.name for field in fields(BenchReading) if field.name != "sequence")
+STORED = ("key", "stored_at", *COLUMNS)
+_EVENT_COLUMNS = tuple(field.name for field in fields(BenchEvent) if field.name != "sequence")
+WAIT_FOR_LOCK_MS = 30_000
+
+
+@dataclass(frozen=True, slots=True)
+class Build:
+    """A build: its model, and when it was begun (its first reading; ISO 8601 in UTC)."""
+
+    name: str
+    model: str
+    begun: dt.date
+    begun_at: str
+
+
+class Store:
+    """An open store. Use `open_store`; close it, or use it as a context manager."""
+
+    def __init__(self, engine: sa.Engine) -> None:
+        self.engine = engine
+        self._seen_builds: set[str] = set()
+        self._seen_plans: set[str] = set()
+
+    def __enter__(self) -> Store:
+        return self
+
+    def __exit__(self, *exception: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        self.engine.dispose()
+
+    @contextmanager
+    def writing(self) -> Iterator[sa.Connection]:
+        """One transaction that takes the write lock at once; all of it is stored, or none."""
+        with told_plainly(), self.engine.begin() as connection:
+            yield connection
+
+    @contextmanager
+    def reading(self) -> Iterator[sa.Connection]:
+        """One consistent view of the store that never waits for a writer."""
+        with told_plainly(), self.engine.connect().execution_options(reads_only=True) as connection:
+            yield connection
+
+    def append(self, reading: BenchReading, plan: Plan) -> int:
+        """Store one reading durably and give its sequence; the same reading again gives the same one."""
+        with self.writing() as connection:
+            self.note_build(connection, reading.build, plan)
+            row = dict(zip(STORED, stored_row(reading, plan.digest), strict=True))
+            found = connection.execute(_INSERT_ONE, row).scalar()
+            if found is None:
+                same = sa.select(readings.c.sequence).where(readings.c.key == row["key"])
+                found = connection.execute(same).scalar_one()
+        self._seen_builds.add(reading.build)
+        self._seen_plans.add(plan.digest)
+        return int(found)
+
+    def note_build(self, connection: sa.Connection, build: str, plan: Plan) -> None:
+        """Keep the plan's revision, and the build with its model; StoreError where it has another model."""
+        now = utc(dt.datetime.now(dt.UTC))
+        if plan.digest not in self._seen_plans:
+            row = {"digest": plan.digest, "model": plan.model, "text": plan.text, "stored_at": now}
+            connection.execute(_once(plans), row)
+        if build not in self._seen_builds:
+            connection.execute(_once(builds), {"build": build, "model": plan.model, "stored_at": now})
+            model = connection.execute(sa.select(builds.c.model).where(builds.c.build == build)).scalar_one()
+            if model != plan.model:
+                raise StoreError(
+                    f"build {build} was begun as {model!r}, so it cannot be a {plan.model!r}; "
+                    "use another build name"
+                )
+
+    def append_rows(self, connection: sa.Connection, rows: Sequence[Sequence[object]]) -> int:
+        """Store many rows in the order of `STORED`; those already stored are passed over. Gives how many were new."""
+        mark = "?" if self.engine.dialect.paramstyle == "qmark" else "%s"
+        marks = ", ".join([mark] * len(STORED))
+        statement = f"INSERT INTO readings ({_NAMES}) VALUES ({marks}) ON CONFLICT (key) DO NOTHING"  # noqa: S608
+        return connection.exec_driver_sql(statement, [tuple(row) for row in rows]).rowcount
+
+    def keys_stored(self, connection: sa.Connection, keys: Sequence[bytes]) -> dict[bytes, int]:
+        """The sequences of those keys that are stored."""
+        found: dict[bytes, int] = {}
+        for start in range(0, len(keys), 10_000):
+            some = readings.c.key.in_(keys[start : start + 10_000])
+            found.update(
+                (bytes(key), sequence)
+                for key, sequence in connection.execute(
+                    sa.select(readings.c.key, readings.c.sequence).where(some)
+                )
+            )
+        return found
+
+    def add_event(self, item: BenchEvent) -> int:
+        """Store one event durably and give its sequence."""
+        row = {name: getattr(item, name) for name in _EVENT_COLUMNS} | {"body": dict(item.body)}
+        with self.writing() as connection:
+            return int(
+                connection.execute(sa.insert(events).values(row).returning(events.c.sequence)).scalar_one()
+            )
+
+    def readings(
+        self,
+        build: str | None = None,
+        part: str | None = None,
+        characteristic: str | None = None,
+        station: str | None = None,
+        after: int = 0,
+    ) -> list[BenchReading]:
+        """Readings in the order they were stored, all rows alike: held, corrected and corrections too."""
+        wanted = {"build": build, "part": part, "characteristic": characteristic, "station": station}
+        query = sa.select(*(readings.c[name] for name in COLUMNS), readings.c.sequence)
+        for name, value in wanted.items():
+            if value is not None:
+                query = query.where(readings.c[name] == value)
+        if after:
+            query = query.where(readings.c.sequence > after)
+        with self.reading() as connection:
+            rows = connection.execute(query.order_by(readings.c.sequence)).all()
+        return [BenchReading(*row) for row in rows]
+
+    def events(
+        self, kind: str | None = None, build: str | None = None, part: str | None = None
+    ) -> list[BenchEvent]:
+        """Events in the order they were stored."""
+        query = sa.select(*(events.c[name] for name in _EVENT_COLUMNS), events.c.sequence)
+        for name, value in {"kind": kind, "build": build, "part": part}.items():
+            if value is not None:
+                query = query.where(events.c[name] == value)
+        with self.reading() as connection:
+            rows = connection.execute(query.order_by(events.c.sequence)).all()
+        return [BenchEvent(*row) for row in rows]
+
+    def builds(self, names: Collection[str] | None = None) -> dict[str, Build]:
+        """Those builds, or all, in the order they were begun."""
+        begun = (
+            sa.select(sa.func.min(readings.c.taken_at))
+            .where(readings.c.build == builds.c.build)
+            .scalar_subquery()
+            .label("begun")
+        )
+        query = sa.select(builds.c.build, builds.c.model, sa.func.coalesce(begun, builds.c.stored_at))
+        if names is not None:
+            query = query.where(builds.c.build.in_(names))
+        with self.reading() as connection:
+            rows = connection.execute(query).all()
+        found = [Build(name, model, dt.date.fromisoformat(at[:10]), at) for name, model, at in rows]
+        return {item.name: item for item in sorted(found, key=lambda item: (item.begun_at, item.name))}
+
+    def build(self, name: str) -> Build | None:
+        """The build of that name; None where the store has none."""
+        return self.builds([name]).get(name)
+
+    def last_sequence(self) -> int:
+        """The sequence of the newest reading; 0 where there is none."""
+        with self.reading() as connection:
+            return int(connection.execute(sa.select(sa.func.max(readings.c.sequence))).scalar() or 0)
+
+    def plan_text(self, digest: str) -> str | None:
+        """The text of a plan revision the store has kept."""
+        with self.reading() as connection:
+            return connection.execute(sa.select(plans.c.text).where(plans.c.digest == digest)).scalar()
+
+
+def stored_row(reading: BenchReading, plan: str) -> tuple[object, ...]:
+    """A reading as a row in the order of `STORED`, with the digest of the plan in force."""
+    values: Mapping[str, object] = {name: getattr(reading, name) for name in COLUMNS} | {"plan": plan}
+    return (reading.key, utc(dt.datetime.now(dt.UTC)), *(values[name] for name in COLUMNS))
+
+
+_NAMES = ", ".join(STORED)
+_VALUES = ", ".join(":" + name for name in STORED)
+_INSERT_ONE = sa.text(
+    f"INSERT INTO readings ({_NAMES}) VALUES ({_VALUES}) ON CONFLICT (key) DO NOTHING RETURNING sequence"  # noqa: S608
+)
+
+
+def _once(table: sa.Table) -> sa.TextClause:
+    names = [column.name for column in table.columns]
+    values = ", ".join(":" + name for name in names)
+    return sa.text(f"INSERT INTO {table.name} ({', '.join(names)}) VALUES ({values}) ON CONFLICT DO NOTHING")  # noqa: S608
+
+
+def open_store(url: str) -> Store:
+    """Open the store at a SQLAlchemy URL, making or updating its tables; StoreError says what stands in the way."""
+    try:
+        engine = sa.create_engine(url)
+    except (exc.ArgumentError, exc.NoSuchModuleError, ModuleNotFoundError) as error:
+        raise StoreError(
+            f"the store {url!r} in shop.toml cannot be used ({error}); "
+            "write sqlite:///readings.db or postgresql+psycopg://user@host/database"
+        ) from error
+    if engine.dialect.name == "sqlite":
+        _tune_sqlite(engine)
+    store = Store(engine)
+    with told_plainly():
+        if not _up_to_date(engine):
+            with engine.begin() as connection:
+                migrate(connection)
+    return store
+
+
+def _up_to_date(engine: sa.Engine) -> bool:
+    """Whether the tables are of this version, asked without a write lock so that a read-only store opens."""
+    from qa.store_schema import STEPS, stored_version
+
+    with engine.connect().execution_options(reads_only=True) as connection:
+        return stored_version(connection) == len(STEPS)
+
+
+def _tune_sqlite(engine: sa.Engine) -> None:
+    """Durable commits, and a write lock taken at the start of every writing transaction.
+
+    A transaction that reads first and writes later fails at once where another has written in between,
+    whatever it is told to wait; one that asks for the lock at its start waits its turn.
+    """
+
+    def on_connect(connection: object, _: object) -> None:
+        connection.isolation_level = None  # type: ignore[attr-defined]
+        path = Path(engine.url.database or "")
+        writable = not path.exists() or _writable(path)
+        modes = ("journal_mode=WAL", "synchronous=FULL") if writable else ()
+        for setting in (f"busy_timeout={WAIT_FOR_LOCK_MS}", *modes, "foreign_keys=ON"):
+            connection.execute(f"PRAGMA {setting}")  # type: ignore[attr-defined]
+
+    def on_begin(connection: sa.Connection) -> None:
+        reads_only = connection.get_execution_options().get("reads_only")
+        connection.exec_driver_sql("BEGIN" if reads_only else "BEGIN IMMEDIATE")
+
+    event.listen(engine, "connect", on_connect)
+    event.listen(engine, "begin", on_begin)
+
+
+def _writable(path: Path) -> bool:
+    import os
+
+    return os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
+
+
+@contextmanager
+def told_plainly() -> Iterator[None]:
+    """Turns what a database driver raises into a StoreError that says what to do."""
+    try:
+        yield
+    except exc.DBAPIError as error:
+        raise StoreError(_plain(str(error.orig))) from error
+    except exc.SQLAlchemyError as error:
+        raise StoreError(f"the store cannot be used: {error}") from error
+
+
+def _plain(words: str) -> str:
+    first = words.strip().splitlines()[0] if words.strip() else "no reason given"
+    for sign, meaning in _MEANINGS:
+        if sign in words:
+            return f"{meaning} ({first})"
+    return f"the store refused: {first}"
+
+
+_MEANINGS: Iterable[tuple[str, str]] = (
+    ("kept for ever", "nothing in the store is changed or deleted"),
+    ("readonly database", "the store is read-only: give yourself write access to it and to its folder"),
+    ("attempt to write", "the store is read-only: give yourself write access to it and to its folder"),
+    ("unable to open", "the store cannot be opened: its folder must exist and be writable"),
+    ("disk is full", "the disk is full: nothing of this was stored; make room and try again"),
+    ("disk I/O error", "the disk cannot be written: check that it is not full or failing, and try again"),
+    ("is locked", "the store is in use by another program that will not let go; close it and try again"),
+    ("not a database", "the store is not a Dryfit store, or is damaged: restore it from a backup"),
+    ("malformed", "the store is damaged: restore it from a backup"),
+    ("onnection", "the database server cannot be reached; check its address and that it is running"),
+)

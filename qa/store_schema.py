@@ -1,0 +1,140 @@
+"""The tables of a store, their triggers, and the steps from one version to the next."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import sqlalchemy as sa
+
+from qa.errors import StoreError
+
+METADATA = sa.MetaData()
+_SEQUENCE = sa.BigInteger().with_variant(sa.Integer, "sqlite")
+
+
+def _text(name: str) -> sa.Column[str]:
+    return sa.Column(name, sa.Text, nullable=False, server_default="")
+
+
+meta = sa.Table(
+    "meta",
+    METADATA,
+    sa.Column("name", sa.Text, primary_key=True),
+    sa.Column("value", sa.Text, nullable=False),
+)
+plans = sa.Table(
+    "plans",
+    METADATA,
+    sa.Column("digest", sa.Text, primary_key=True),
+    sa.Column("model", sa.Text, nullable=False),
+    sa.Column("text", sa.Text, nullable=False),
+    sa.Column("stored_at", sa.Text, nullable=False),
+)
+builds = sa.Table(
+    "builds",
+    METADATA,
+    sa.Column("build", sa.Text, primary_key=True),
+    sa.Column("model", sa.Text, nullable=False),
+    sa.Column("stored_at", sa.Text, nullable=False),
+)
+readings = sa.Table(
+    "readings",
+    METADATA,
+    sa.Column("sequence", _SEQUENCE, primary_key=True, autoincrement=True),
+    sa.Column("key", sa.LargeBinary, nullable=False, unique=True),
+    sa.Column("stored_at", sa.Text, nullable=False),
+    sa.Column("taken_at", sa.Text, nullable=False),
+    sa.Column("build", sa.Text, nullable=False),
+    sa.Column("part", sa.Text, nullable=False),
+    sa.Column("characteristic", sa.Text, nullable=False),
+    _text("station"),
+    sa.Column("millionths", sa.BigInteger),
+    sa.Column("unit", sa.Text, nullable=False),
+    _text("as_entered"),
+    _text("instrument"),
+    _text("bench"),
+    _text("machine"),
+    sa.Column("rh_percent", sa.Float),
+    sa.Column("temp_c", sa.Float),
+    _text("note"),
+    _text("suspect"),
+    sa.Column("held", sa.Boolean, nullable=False, server_default=sa.false()),
+    sa.Column("corrects", sa.BigInteger),
+    _text("why"),
+    _text("plan"),
+    sa.Index("readings_of_build", "build", "taken_at"),
+    sa.Index("readings_of_series", "part", "characteristic", "station"),
+    sqlite_autoincrement=True,
+)
+events = sa.Table(
+    "events",
+    METADATA,
+    sa.Column("sequence", _SEQUENCE, primary_key=True, autoincrement=True),
+    sa.Column("at", sa.Text, nullable=False),
+    sa.Column("kind", sa.Text, nullable=False),
+    _text("build"),
+    _text("part"),
+    _text("characteristic"),
+    _text("station"),
+    _text("instrument"),
+    _text("text"),
+    _text("by"),
+    sa.Column("body", sa.JSON, nullable=False),
+    sa.Index("events_of_build", "build", "part"),
+    sqlite_autoincrement=True,
+)
+KEPT_FOR_EVER = (plans, builds, readings, events)
+
+
+def _first(connection: sa.Connection) -> None:
+    METADATA.create_all(connection)
+    for table in KEPT_FOR_EVER:
+        for statement in _append_only(table.name, connection.dialect.name):
+            connection.exec_driver_sql(statement)
+
+
+def _append_only(table: str, dialect: str) -> list[str]:
+    """Triggers that refuse to change or delete a row."""
+    words = f"{table} are kept for ever: add a row instead"
+    if dialect == "sqlite":
+        refuse = f"ON {table} BEGIN SELECT RAISE(ABORT, '{words}'); END"
+        return [
+            f"CREATE TRIGGER {table}_no_{verb.lower()} BEFORE {verb} {refuse}"
+            for verb in ("UPDATE", "DELETE")
+        ]
+    refuse = f"BEGIN RAISE EXCEPTION '{words}'; END"
+    function = (
+        f"CREATE OR REPLACE FUNCTION {table}_refuse() RETURNS trigger LANGUAGE plpgsql AS $$ {refuse} $$"
+    )
+    when = (
+        f"BEFORE UPDATE OR DELETE OR TRUNCATE ON {table} FOR EACH STATEMENT EXECUTE FUNCTION {table}_refuse()"
+    )
+    return [function, f"CREATE TRIGGER {table}_no_change {when}"]
+
+
+STEPS: tuple[Callable[[sa.Connection], None], ...] = (_first,)
+"""What makes each version out of the one before; the first makes version 1 out of nothing."""
+
+
+def migrate(connection: sa.Connection) -> None:
+    """Bring the store to this version, each step within the caller's transaction.
+
+    StoreError where the store was written by a newer version.
+    """
+    version = stored_version(connection)
+    if version > len(STEPS):
+        raise StoreError(
+            f"the store is of version {version} and this Dryfit knows versions up to {len(STEPS)}: "
+            "it was written by a newer Dryfit; update this one"
+        )
+    for number, step in enumerate(STEPS[version:], version + 1):
+        step(connection)
+        connection.execute(sa.delete(meta).where(meta.c.name == "version"))
+        connection.execute(sa.insert(meta).values(name="version", value=str(number)))
+
+
+def stored_version(connection: sa.Connection) -> int:
+    """The version of the store; 0 where it has no tables yet."""
+    if not sa.inspect(connection).has_table("meta"):
+        return 0
+    return int(connection.execute(sa.select(meta.c.value).where(meta.c.name == "version")).scalar_one())

@@ -1,0 +1,44 @@
+"""TOML text and where in it a key stands, for messages that name the line."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+
+from qa.errors import PlanError, PlanProblem
+
+
+def parse_toml(text: str, file: str) -> dict[str, object]:
+    """The TOML table of a file's text; PlanError with the line where it is not valid TOML."""
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        found = re.search(r"\(at line (\d+), column \d+\)", str(error))
+        line = int(found[1]) if found else None
+        why = f"is not valid TOML: {str(error).partition(' (at')[0]}"
+        raise PlanError([PlanProblem(file, line, "", why)]) from error
+
+
+def line_of(text: str, key: str) -> int | None:
+    """The line, from 1, on which a dotted key stands in TOML text; of its table where the key is absent."""
+    names = key.split(".")
+    table, best = "", None
+    for number, line in enumerate(text.splitlines(), 1):
+        header = re.match(r"\s*\[+\s*([^\]]+?)\s*\]", line)
+        entry = re.match(r"\s*([\w.\-\"']+)\s*=", line)
+        if header:
+            table = header[1]
+            depth = _depth(names, table)
+        elif entry:
+            depth = _depth(names, f"{table}.{entry[1]}".lstrip("."))
+        else:
+            continue
+        if depth and (best is None or depth > best[0]):
+            best = depth, number
+    return best[1] if best else None
+
+
+def _depth(names: list[str], key: str) -> int:
+    """How many leading names of a dotted key are spelled by `key`; 0 unless all of `key` leads to it."""
+    spelled = [name.strip("\"' ") for name in key.split(".")]
+    return len(spelled) if names[: len(spelled)] == spelled else 0
