@@ -1,4 +1,4 @@
-"""Joins a reading to the station it was taken at, and puts it in the store: the one meeting of drivers and qa.
+"""Joins a reading to the station it was taken at and stores it: the one meeting of drivers and qa.
 
 What a bench is doing is read from the rows themselves: the next station is the first of the plan that has
 been read least often. So nothing is lost when a program stops, and two screens agree.
@@ -24,7 +24,7 @@ from qa.store import Store
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where the next reading belongs: a characteristic, its station, and how often it has been read before."""
+    """Where the next reading belongs: a characteristic, its station, and how often it was read before."""
 
     characteristic: Characteristic
     station: Station
@@ -128,7 +128,7 @@ class Bench:
         )
 
     def undo(self) -> BenchReading | BenchEvent | None:
-        """Take back the last reading or skip of this part: a new row that names it. None where there is none."""
+        """Take back the last reading or skip of this part by a new row; None where there is none."""
         if self.again is not None:
             self.again = None
             return None

@@ -43,7 +43,7 @@ class Shop:
         )
 
     def instrument_or_typed(self, name: str | None) -> Instrument:
-        """The instrument by its id, or the values of a typed reading where the shop has no such instrument."""
+        """The instrument by its id, or the usual values where the shop has no such instrument."""
         return self.instruments.get(name or "", TYPED)
 
     def zone(self) -> dt.tzinfo:
@@ -81,7 +81,7 @@ class Shop:
 
 
 def find_folder(named: str | None) -> Path:
-    """The shop's folder: as named, else DRYFIT_SHOP, else the current folder; ShopError where it has no shop."""
+    """The shop's folder: as named, else DRYFIT_SHOP, else the current one; ShopError where it is no shop."""
     folder = Path(named or os.environ.get("DRYFIT_SHOP") or ".").resolve()
     if not (folder / FILE).is_file():
         raise ShopError(
@@ -181,7 +181,7 @@ def _same_revision(plans: list[Plan]) -> list[PlanProblem]:
     for plan in plans:
         first = seen.setdefault((plan.model, plan.since), plan.name)
         if first != plan.name:
-            why = f"plans {first}.toml for the same model {plan.model!r}; give the later revision a `since` date"
+            why = f"is {plan.model!r} as in {first}.toml; give the later revision a `since` date"
             problems.append(PlanProblem(f"{plan.name}.toml", None, "model", why))
     return problems
 

@@ -10,6 +10,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, fields
 from pathlib import Path
+from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy import event, exc
@@ -59,8 +60,11 @@ class Store:
             yield connection
 
     @contextmanager
-    def reading(self) -> Iterator[sa.Connection]:
-        """One consistent view of the store that never waits for a writer."""
+    def reading(self, inside: sa.Connection | None = None) -> Iterator[sa.Connection]:
+        """One consistent view that never waits for a writer; or that of a transaction under way."""
+        if inside is not None:
+            yield inside
+            return
         with told_plainly(), self.engine.connect().execution_options(reads_only=True) as connection:
             yield connection
 
@@ -92,12 +96,12 @@ class Store:
                     "use another build name"
                 )
 
-    def append_rows(self, connection: sa.Connection, rows: Sequence[Sequence[object]]) -> int:
-        """Store many rows in the order of `STORED`; those already stored are passed over. Gives how many were new."""
+    def append_rows(self, connection: sa.Connection, rows: Sequence[tuple[Any, ...]]) -> int:
+        """Store rows in the order of `STORED`, passing over those already there; gives how many were new."""
         mark = "?" if self.engine.dialect.paramstyle == "qmark" else "%s"
         marks = ", ".join([mark] * len(STORED))
         statement = f"INSERT INTO readings ({_NAMES}) VALUES ({marks}) ON CONFLICT (key) DO NOTHING"  # noqa: S608
-        return connection.exec_driver_sql(statement, [tuple(row) for row in rows]).rowcount
+        return connection.exec_driver_sql(statement, list(rows)).rowcount
 
     def keys_stored(self, connection: sa.Connection, keys: Sequence[bytes]) -> dict[bytes, int]:
         """The sequences of those keys that are stored."""
@@ -152,7 +156,9 @@ class Store:
             rows = connection.execute(query.order_by(events.c.sequence)).all()
         return [BenchEvent(*row) for row in rows]
 
-    def builds(self, names: Collection[str] | None = None) -> dict[str, Build]:
+    def builds(
+        self, names: Collection[str] | None = None, inside: sa.Connection | None = None
+    ) -> dict[str, Build]:
         """Those builds, or all, in the order they were begun."""
         begun = (
             sa.select(sa.func.min(readings.c.taken_at))
@@ -163,7 +169,7 @@ class Store:
         query = sa.select(builds.c.build, builds.c.model, sa.func.coalesce(begun, builds.c.stored_at))
         if names is not None:
             query = query.where(builds.c.build.in_(names))
-        with self.reading() as connection:
+        with self.reading(inside) as connection:
             rows = connection.execute(query).all()
         found = [Build(name, model, dt.date.fromisoformat(at[:10]), at) for name, model, at in rows]
         return {item.name: item for item in sorted(found, key=lambda item: (item.begun_at, item.name))}
@@ -172,9 +178,9 @@ class Store:
         """The build of that name; None where the store has none."""
         return self.builds([name]).get(name)
 
-    def last_sequence(self) -> int:
+    def last_sequence(self, inside: sa.Connection | None = None) -> int:
         """The sequence of the newest reading; 0 where there is none."""
-        with self.reading() as connection:
+        with self.reading(inside) as connection:
             return int(connection.execute(sa.select(sa.func.max(readings.c.sequence))).scalar() or 0)
 
     def plan_text(self, digest: str) -> str | None:
@@ -203,7 +209,7 @@ def _once(table: sa.Table) -> sa.TextClause:
 
 
 def open_store(url: str) -> Store:
-    """Open the store at a SQLAlchemy URL, making or updating its tables; StoreError says what stands in the way."""
+    """Open the store at a SQLAlchemy URL, making or updating its tables; StoreError where that fails."""
     try:
         engine = sa.create_engine(url)
     except (exc.ArgumentError, exc.NoSuchModuleError, ModuleNotFoundError) as error:
