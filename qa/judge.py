@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from qa.characteristics import kinds
-from qa.characteristics.base import MILLION, Characteristic, Value
+from qa.characteristics.base import MILLION, Characteristic, Kind, Station, Unsaid, Value
 from qa.conformity import Verdict, conformance_probability, decide
+from qa.errors import CannotSay
 from qa.instruments import Instrument, budget
 from qa.plan import Part, Plan
 from qa.record import BenchReading, standing
@@ -21,7 +22,8 @@ class Judged:
     """The verdict on one characteristic, at one station or of the whole part (`station` None).
 
     Value, target, limits, deviation and standard uncertainty are in `unit`; None where not measured or where
-    the plan sets none.
+    the plan sets none. A value that the readings cannot tell is None and undecided, and `why` says so; beside
+    a value, `why` is what a reader of it should know.
     """
 
     characteristic: str
@@ -38,6 +40,7 @@ class Judged:
     conformance_probability: float | None = None
     uncertainty: Combined | None = None
     taken_at: str | None = None
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,53 +115,75 @@ def judge_characteristic(
     source = characteristic.of or characteristic.name
     stations = part.stations(characteristic)
     rows = {s.name: latest[source, s.name] for s in stations if (source, s.name) in latest}
-    missing = [s.name for s in stations if s.name not in rows]
-    if missing and not kind.each_station:
-        return [_blank(characteristic, None)]
-    values = kind.evaluate(characteristic, stations, {name: row.value for name, row in rows.items()})
-    budgets = {name: budget(instrument_of(row.instrument)) for name, row in rows.items()}
-    judged = [_judge(characteristic, value, rows, budgets) for value in values]
-    judged += [_blank(characteristic, name) for name in missing]
-    if missing:
-        order = {station.name: place for place, station in enumerate(stations)}
-        judged.sort(key=lambda item: order[item.station or ""])
-    return judged
+    due = [*(s.name for s in stations), *characteristic.overall] if kind.each_station else [None]
+    found: Sequence[Value | Unsaid] = ()
+    if kind.each_station or len(rows) == len(stations):
+        found = _evaluate(kind, characteristic, stations, rows)
+    said = {item.station: _judge(part, characteristic, item, rows, instrument_of) for item in found}
+    return [said.get(name) or _blank(characteristic, name) for name in due]
+
+
+def _evaluate(
+    kind: Kind,
+    characteristic: Characteristic,
+    stations: tuple[Station, ...],
+    rows: Mapping[str, BenchReading],
+) -> Sequence[Value | Unsaid]:
+    try:
+        return kind.evaluate(characteristic, stations, {name: row.value for name, row in rows.items()})
+    except CannotSay as error:
+        return [Unsaid(name, str(error)) for name in (rows if kind.each_station else [None])]
 
 
 def _judge(
+    part: Part,
     characteristic: Characteristic,
-    value: Value,
+    value: Value | Unsaid,
     rows: Mapping[str, BenchReading],
-    budgets: Mapping[str, ReadingBudget],
+    instrument_of: InstrumentOf,
 ) -> Judged:
-    combined = propagate(value.sensitivities, budgets)
-    target, lower, upper = (
-        _amount(n) for n in (characteristic.target, characteristic.lower, characteristic.upper)
+    blank = _blank(characteristic, value.station)
+    if isinstance(value, Unsaid):
+        return replace(blank, verdict=Verdict.UNDECIDED, why=value.why)
+    try:
+        budgets = {
+            name: _budget(part, characteristic, rows[name], instrument_of) for name in value.sensitivities
+        }
+        combined = propagate(value.sensitivities, budgets)
+        bounds = combined.u, blank.lower, blank.upper
+        probability = conformance_probability(value.value, *bounds)
+        verdict = decide(value.value, *bounds, characteristic.confidence)
+    except CannotSay as error:
+        return replace(blank, verdict=Verdict.UNDECIDED, why=str(error))
+    return replace(
+        blank,
+        verdict=verdict,
+        value=value.value,
+        deviation=None if blank.target is None else value.value - blank.target,
+        standard_uncertainty=combined.u,
+        conformance_probability=probability,
+        uncertainty=combined,
+        taken_at=max(rows[name].taken_at for name in value.sensitivities),
+        why=value.note,
     )
-    return Judged(
-        characteristic.name,
-        value.station or None,
-        characteristic.kind,
-        characteristic.unit,
-        target,
-        lower,
-        upper,
-        decide(value.value, combined.u, lower, upper, characteristic.confidence),
-        value.value,
-        None if target is None else value.value - target,
-        combined.u,
-        conformance_probability(value.value, combined.u, lower, upper),
-        combined,
-        max(rows[name].taken_at for name in value.sensitivities),
-    )
+
+
+def _budget(
+    part: Part, characteristic: Characteristic, row: BenchReading, instrument_of: InstrumentOf
+) -> ReadingBudget:
+    return budget(instrument_of(row.instrument))
 
 
 def _blank(characteristic: Characteristic, station: str | None) -> Judged:
-    target, lower, upper = (
-        _amount(n) for n in (characteristic.target, characteristic.lower, characteristic.upper)
-    )
+    limits = characteristic.limits(station)
     return Judged(
-        characteristic.name, station or None, characteristic.kind, characteristic.unit, target, lower, upper
+        characteristic.name,
+        station or None,
+        characteristic.kind,
+        characteristic.unit,
+        _amount(limits.target),
+        _amount(limits.lower),
+        _amount(limits.upper),
     )
 
 

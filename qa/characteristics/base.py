@@ -6,6 +6,9 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from qa import finite
+from qa.errors import CannotSay
+
 if TYPE_CHECKING:
     from qa.characteristics.fields import Fields
 
@@ -23,12 +26,22 @@ class Station:
 
 
 @dataclass(frozen=True, slots=True)
+class Limits:
+    """What one judged value is held to, in whole millionths of its unit; None where the plan sets none."""
+
+    target: int | None
+    lower: int | None
+    upper: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class Characteristic:
     """One planned characteristic of a part.
 
     `target`, `lower` and `upper` are whole millionths of `unit` (None where the plan sets none) and apply to
     the judged value; limits are inclusive. `stations` are where it is read: empty for a characteristic
-    derived from the readings of another (`of`), one nameless station where it is read only once.
+    derived from the readings of another (`of`), one nameless station where it is read only once. `overall`
+    names what is judged of all stations together beside each of them ("range"), with limits of its own.
     """
 
     name: str
@@ -41,6 +54,11 @@ class Characteristic:
     of: str | None = None
     confidence: float = 0.95
     options: Mapping[str, float | str] = field(default_factory=dict)
+    overall: Mapping[str, Limits] = field(default_factory=dict)
+
+    def limits(self, station: str | None) -> Limits:
+        """What the value at a station, or the value `overall` names, is held to."""
+        return self.overall.get(station or "") or Limits(self.target, self.lower, self.upper)
 
     @property
     def derived(self) -> bool:
@@ -56,15 +74,24 @@ class Value:
     """A judged value in the characteristic's unit, and how it answers to each reading behind it.
 
     `sensitivities` maps a station to d value / d reading there (JCGM 100, 5.1.3), so that one law of
-    propagation serves every kind.
+    propagation serves every kind. `note` is what a reader of the value should know, such as where it is.
     """
 
     station: str | None
     value: float
     sensitivities: Mapping[str, float]
+    note: str = ""
 
 
-Evaluate = Callable[[Characteristic, tuple[Station, ...], Mapping[str, float]], Sequence[Value]]
+@dataclass(frozen=True, slots=True)
+class Unsaid:
+    """A value that the readings cannot tell, and why."""
+
+    station: str | None
+    why: str
+
+
+Evaluate = Callable[[Characteristic, tuple[Station, ...], Mapping[str, float]], Sequence[Value | Unsaid]]
 Read = Callable[["Fields"], Characteristic | None]
 
 
@@ -74,7 +101,9 @@ class Kind:
 
     `evaluate(characteristic, stations, readings)` gets the stations the readings were taken at (its own, or
     those of the size it is derived from) and the reading at each, in the characteristic's unit. It is called
-    only when every station it needs has one, except for sizes, judged station by station.
+    only when every station it needs has one, except for kinds judged station by station (`each_station`),
+    which leave out what the readings so far do not tell. It raises CannotSay, or returns Unsaid for one
+    station, where the readings contradict themselves.
     `sized` kinds read the size itself, so that a reading far from the target betrays a wrong unit.
     `needs` says in words what a derived kind misses in the stations of its size, or "".
     """
@@ -86,3 +115,28 @@ class Kind:
     sized: bool = False
     each_station: bool = False
     needs: Callable[[tuple[Station, ...]], str] = lambda stations: ""
+
+
+ONCE = (Station("", 0.0, 0.0),)
+"""The one nameless station of a characteristic that is read only once."""
+
+
+def each(
+    stations: tuple[Station, ...],
+    readings: Mapping[str, float],
+    evaluate: Callable[[float], tuple[float, float]],
+) -> list[Value | Unsaid]:
+    """The value at every station that has a reading, from that reading alone.
+
+    `evaluate` turns a reading into (value, d value / d reading); where it raises CannotSay, that station's
+    value is unsaid and the others stand.
+    """
+    found: list[Value | Unsaid] = []
+    for name in (station.name for station in stations if station.name in readings):
+        try:
+            value, slope = evaluate(finite.number(readings[name], "reading"))
+        except CannotSay as error:
+            found.append(Unsaid(name, str(error)))
+        else:
+            found.append(Value(name, value, {name: slope}))
+    return found

@@ -1,0 +1,60 @@
+"""Radius: how a rounded face fits the radius of its mould, from the sagitta over a chord."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from qa.characteristics.base import MILLION, Characteristic, Kind, Station, Unsaid, Value, each
+from qa.characteristics.feeler import places
+from qa.characteristics.fields import Fields
+from qa.geometry import radius_gap, radius_gap_slope
+
+
+def read(fields: Fields) -> Characteristic | None:
+    """Sagitta over `chord`, at stations or once; judged is the gap over `fit_width` to the radius `target`.
+
+    The gap may reach `limit`, plus at the edges of the face, minus in its middle.
+    """
+    kind = fields.text("kind")
+    names = ("chord", "target", "fit_width")
+    lengths = {name: fields.length(name, needed=True, positive=True) for name in names}
+    limit = fields.length("limit", needed=True, positive=True)
+    confidence = fields.within("confidence", 0.5, 1.0, 0.95)
+    stations = places(fields)
+    found = {name: length / MILLION for name, length in lengths.items() if length is not None}
+    if limit is None or len(found) < len(lengths) or not stations or not _possible(fields, found):
+        return None
+    options = {"chord": found["chord"], "radius": found["target"], "fit_width": found["fit_width"]}
+    return Characteristic(
+        fields.name, kind, "mm", 0, -limit, limit, stations, confidence=confidence, options=options
+    )
+
+
+def _possible(fields: Fields, lengths: Mapping[str, float]) -> bool:
+    wide = [name for name in ("chord", "fit_width") if lengths[name] > 2 * lengths["target"]]
+    for name in wide:
+        fields.problem(name, f"is wider than the whole circle of radius {lengths['target']:g} mm")
+    return not wide
+
+
+def evaluate(
+    characteristic: Characteristic, stations: tuple[Station, ...], readings: Mapping[str, float]
+) -> Sequence[Value | Unsaid]:
+    """The gap at the edges of the face (plus) or in its middle (minus), at each station."""
+    chord, radius, width = (characteristic.number(name) for name in ("chord", "radius", "fit_width"))
+
+    def gap(sagitta: float) -> tuple[float, float]:
+        return radius_gap(chord, sagitta, radius, width), radius_gap_slope(chord, sagitta, width)
+
+    return each(stations, readings, gap)
+
+
+KINDS = (
+    Kind(
+        "radius",
+        "gap to the mould's radius, from the sagitta over a chord",
+        read,
+        evaluate,
+        each_station=True,
+    ),
+)
