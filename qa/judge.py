@@ -9,7 +9,7 @@ from qa.characteristics import kinds
 from qa.characteristics.base import MILLION, Characteristic, Kind, Station, Unsaid, Value
 from qa.conformity import Verdict, conformance_probability, decide
 from qa.errors import CannotSay
-from qa.instruments import Instrument, budget
+from qa.instruments import Instrument, budget, suited
 from qa.plan import Part, Plan
 from qa.record import BenchReading, standing
 from qa.uncertainty import Combined, ReadingBudget, propagate
@@ -146,10 +146,9 @@ def _judge(
     if isinstance(value, Unsaid):
         return replace(blank, verdict=Verdict.UNDECIDED, why=value.why)
     try:
-        budgets = {
-            name: _budget(part, characteristic, rows[name], instrument_of) for name in value.sensitivities
-        }
-        combined = propagate(value.sensitivities, budgets)
+        slopes = {name: slope for name, slope in value.sensitivities.items() if slope}
+        budgets = {name: _budget(part, characteristic, rows[name], instrument_of) for name in slopes}
+        combined = propagate(slopes, budgets)
         bounds = combined.u, blank.lower, blank.upper
         probability = conformance_probability(value.value, *bounds)
         verdict = decide(value.value, *bounds, characteristic.confidence)
@@ -171,7 +170,9 @@ def _judge(
 def _budget(
     part: Part, characteristic: Characteristic, row: BenchReading, instrument_of: InstrumentOf
 ) -> ReadingBudget:
-    return budget(instrument_of(row.instrument))
+    instrument = suited(instrument_of(row.instrument), characteristic.unit)
+    held_by_jaws = kinds()[part.source(characteristic).kind].sized
+    return budget(instrument, part.species, part.jaw_give if held_by_jaws else 0.0)
 
 
 def _blank(characteristic: Characteristic, station: str | None) -> Judged:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from qa.characteristics import kinds
-from qa.characteristics.base import Characteristic, Station
+from qa.characteristics.base import MILLION, Characteristic, Station
 from qa.characteristics.fields import EnteredLength, Fields, Notes
 from qa.errors import PlanError, PlanProblem
 from qa.toml_text import line_of, parse_toml
@@ -29,18 +29,25 @@ class Reference:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One planned part. `grain` names the direction of the wood along each size."""
+    """One planned part. `grain` names the direction of the wood along each size.
+
+    `jaw_give` is how far either way the jaws of a caliper may move a reading of this wood, in millimetres.
+    """
 
     name: str
     title: str
     species: str
     grain: Mapping[str, str]
     characteristics: Mapping[str, Characteristic]
+    jaw_give: float = 0.0
+
+    def source(self, characteristic: Characteristic) -> Characteristic:
+        """The characteristic whose readings are behind one: itself, or the size it is of."""
+        return self.characteristics[characteristic.of] if characteristic.of else characteristic
 
     def stations(self, characteristic: Characteristic) -> tuple[Station, ...]:
-        """Where the readings behind a characteristic are taken, its own or those of the size it is of."""
-        source = self.characteristics[characteristic.of] if characteristic.of else characteristic
-        return source.stations
+        """Where the readings behind a characteristic are taken."""
+        return self.source(characteristic).stations
 
     def to_read(self) -> Iterable[tuple[Characteristic, Station]]:
         """Every reading the part needs, in the order of the plan."""
@@ -187,9 +194,18 @@ def _part(fields: Fields) -> Part:
         fields.text("species"),
         grain,
         characteristics,
+        _jaw_give(fields),
     )
     fields.unknown_keys()
     return part
+
+
+def _jaw_give(fields: Fields) -> float:
+    give = fields.length("jaw_give") or 0
+    if 0 <= give <= MILLION // 2:
+        return give / MILLION
+    fields.problem("jaw_give", "must be a length from 0 to 0.5 mm, how far the jaws may move a reading")
+    return 0.0
 
 
 def _grain(fields: Fields) -> dict[str, str]:

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from qa.characteristics.fields import Fields, Notes
 from qa.errors import PlanError, PlanProblem, ShopError
-from qa.instruments import TYPED, Instrument
+from qa.instruments import TYPED, UNITS, USUAL, Instrument
 from qa.plan import Plan, load_plan, unknown
 from qa.toml_text import line_of, parse_toml
 
@@ -152,25 +152,27 @@ def _instrument(fields: Fields, name: str, value: object) -> Instrument:
         fields.problem(f"instruments.{name}", "must be a table")
         return Instrument(name)
     inner = Fields(value, f"instruments.{name}", "mm", fields.notes)
-    usual = Instrument(name)
+    quantity = inner.choice("quantity", UNITS, "length")
+    usual = USUAL[quantity]
     days = inner.number("check_every_days")
     instrument = Instrument(
         name,
         inner.text("profile", default=usual.profile),
         inner.text("url") or None,
-        _size(inner, "resolution", usual.resolution),
-        _size(inner, "max_permissible_error", usual.max_permissible_error),
-        _size(inner, "repeatability", usual.repeatability),
+        _size(inner, "resolution", usual.resolution, UNITS[quantity]),
+        _size(inner, "max_permissible_error", usual.max_permissible_error, UNITS[quantity]),
+        _size(inner, "repeatability", usual.repeatability, UNITS[quantity]),
         int(days) if days else None,
+        quantity,
     )
     inner.unknown_keys()
     return instrument
 
 
-def _size(fields: Fields, name: str, usual: float) -> float:
+def _size(fields: Fields, name: str, usual: float, unit: str) -> float:
     value = fields.number(name, usual)
     if value is None or not 0 < value < 10:
-        fields.problem(name, f"must be millimetres above 0 and below 10, not {value}")
+        fields.problem(name, f"must be above 0 and below 10 {unit}, not {value}")
         return usual
     return value
 

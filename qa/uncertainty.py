@@ -104,7 +104,7 @@ def propagate(sensitivities: Mapping[str, float], budgets: Mapping[str, ReadingB
 
 
 def _scaled(line: Contribution, slope: float, reading: str) -> Contribution:
-    name = f"{line.name}, {reading}" if line.name else reading
+    name = ", ".join(part for part in (line.name, reading) if part)
     return Contribution(line.u, line.dof, slope * line.sensitivity, name)
 
 

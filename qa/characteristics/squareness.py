@@ -82,7 +82,7 @@ def _plausible(first: float, second: float, width: float, length: float) -> None
     squares = (first**2 + second**2) / 2
     if abs(squares / (width**2 + length**2) - 1) > FAR_OFF:
         raise CannotSay(
-            f"diagonals of {first:g} and {second:g} mm are not those of a rectangle {width:g} x {length:g} mm "
+            f"diagonals of {first:g} and {second:g} mm are not of a rectangle {width:g} x {length:g} mm "
             f"({math.hypot(width, length):.2f} mm); read them again, or correct the plan"
         )
 
