@@ -67,7 +67,7 @@ def gap_over(gap: float, length: float, over: float) -> float:
 def _at_most_half(chord: float, sagitta: float) -> None:
     if 2 * abs(sagitta) > chord * (1 + 1e-12):
         raise CannotSay(
-            f"a sagitta of {sagitta:g} over a chord of {chord:g} is more than a half circle; check the readings"
+            f"a sagitta of {sagitta:g} over a chord of {chord:g} is more than a half circle; read both again"
         )
 
 

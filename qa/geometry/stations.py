@@ -18,7 +18,7 @@ SAME_PLACE = 1e-9  # of the stations' extent: coordinates nearer than this are o
 
 
 def taper(points: ArrayLike) -> float:
-    """Mean size at the largest y minus mean size at the smallest y, of points[n, (x, y, size)], in mm, signed.
+    """Mean size at the largest y minus mean size at the smallest y, of points[n, (x, y, size)] (mm).
 
     CannotSay for numbers that are not finite, or all stations at one y. Common practice, no source.
     """
