@@ -20,7 +20,7 @@ def run_rules(
 
     A value exactly on the centre line is on neither side; equal neighbours neither rise nor fall. In "two
     of three" and "four of five" the completing point itself lies beyond, and the run may be shorter.
-    Each extra rule adds false alarms: all eight together give one about every 80 points of a process at
+    Each extra rule adds false alarms: all eight together give one about every 70 points of a process at
     rest, the first alone one in 370.
 
     Raises CannotSay for values that are not finite, sigma not above 0, or a rule not in RULES.
