@@ -31,20 +31,23 @@ def series(
 ) -> list[Point]:
     """One point for each build that has been measured there, oldest first.
 
-    `station` is None for a characteristic judged once for the part. ShopError names the near ones where the
+    `station` is None for a characteristic judged once for the part, or names what is judged of all stations
+    together ("range"). ShopError names the near ones where the
     part, characteristic or station is not known.
     """
     source = _source(shop, part, characteristic, station)
-    at = station if station and kinds()[_planned(shop, part, characteristic).kind].each_station else None
+    planned = _planned(shop, part, characteristic)
+    alone = kinds()[planned.kind].each_station and station not in planned.overall
+    at = station if station and alone else None
     rows = store.readings(part=part, characteristic=source, station=at)
     by_build: dict[str, list[BenchReading]] = {}
     for row in rows:
         by_build.setdefault(row.build, []).append(row)
     points = []
     for build in store.builds(by_build).values():
-        planned = shop.plan(build.model, build.begun).parts.get(part)
-        if planned and characteristic in planned.characteristics:
-            points += _point(shop, planned, characteristic, station, build.name, by_build[build.name])
+        of_build = shop.plan(build.model, build.begun).parts.get(part)
+        if of_build and characteristic in of_build.characteristics:
+            points += _point(shop, of_build, characteristic, station, build.name, by_build[build.name])
     return points
 
 
@@ -82,7 +85,7 @@ def _planned(shop: Shop, part: str, characteristic: str) -> Characteristic:
 
 def _source(shop: Shop, part: str, characteristic: str, station: str | None) -> str:
     planned = _planned(shop, part, characteristic)
-    names = [s.name for s in planned.stations if s.name]
+    names = [*(s.name for s in planned.stations if s.name), *planned.overall]
     if station and station not in names:
         raise ShopError(unknown(f"station of {part} {characteristic}", station, names))
     if names and kinds()[planned.kind].each_station and not station:

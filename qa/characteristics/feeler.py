@@ -10,24 +10,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from qa import finite
-from qa.characteristics.base import ONCE, Characteristic, Station, Value
-from qa.characteristics.fields import Fields
+from qa.characteristics.base import Station, Value
 from qa.errors import CannotSay
-
-
-def places(fields: Fields) -> tuple[Station, ...]:
-    """The stations named, or one nameless station where the plan names none."""
-    return fields.stations() if "stations" in fields.table else ONCE
-
-
-def read_upper(fields: Fields, stations: tuple[Station, ...]) -> Characteristic | None:
-    """A characteristic in millimetres that may reach `limit` at most."""
-    kind = fields.text("kind")
-    limit = fields.length("limit", needed=True, positive=True)
-    confidence = fields.within("confidence", 0.5, 1.0, 0.95)
-    if limit is None or not stations:
-        return None
-    return Characteristic(fields.name, kind, "mm", None, None, limit, stations, confidence=confidence)
 
 
 def gap(reading: float) -> tuple[float, float]:

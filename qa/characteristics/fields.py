@@ -97,13 +97,14 @@ class Fields:
         value = self.get(name, needed)
         if value is None:
             return None
-        found = self.as_length(name, value)
+        found = self.amount(name, value)
         if found is not None and positive and found <= 0:
             self.problem(name, f"must be above zero, not {value}")
             return None
         return found
 
-    def as_length(self, name: str, value: object) -> int | None:
+    def amount(self, name: str, value: object) -> int | None:
+        """A length in nanometres, from a number in the plan's unit or text with its own."""
         if isinstance(value, bool) or not isinstance(value, int | float | str):
             self.problem(name, f"must be a length such as 18.0 or '1 1/4 in', not {value!r}")
             return None
@@ -123,7 +124,7 @@ class Fields:
             return None
         if isinstance(value, list):
             return self._pair(name, value)
-        half = self.as_length(name, value)
+        half = self.amount(name, value)
         if half is None:
             return None
         if half <= 0:
@@ -135,7 +136,7 @@ class Fields:
         if len(value) != 2:
             self.problem(name, "must be one plus-minus length, or a pair such as [-0.10, 0.20]")
             return None
-        low, high = (self.as_length(name, item) for item in value)
+        low, high = (self.amount(name, item) for item in value)
         if low is None or high is None:
             return None
         if low >= high:
@@ -161,7 +162,7 @@ class Fields:
         if not isinstance(place, list) or len(place) != 2:
             self.problem(where, f"must be [x, y] on the face, not {place!r}")
             return None
-        x, y = (self.as_length(where, item) for item in place)
+        x, y = (self.amount(where, item) for item in place)
         if x is None or y is None:
             return None
         return Station(key, x / MILLION, y / MILLION)
@@ -180,6 +181,21 @@ class Fields:
                 near = difflib.get_close_matches(key, sorted(self._read), 1)
                 hint = f"; did you mean {near[0]!r}?" if near else f"; known: {', '.join(sorted(self._read))}"
                 self.problem(key, f"is not a key of this table{hint}")
+
+
+class PerCent(Fields):
+    """The same table where its amounts are in per cent instead of lengths, in whole millionths."""
+
+    def __init__(self, fields: Fields) -> None:
+        super().__init__(fields.table, fields.key, fields.unit, fields.notes)
+        self._read = fields._read
+
+    def amount(self, name: str, value: object) -> int | None:
+        """Per cent, from a number."""
+        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+            self.problem(name, f"must be a number in per cent such as 8.0, not {value!r}")
+            return None
+        return round(value * MILLION)
 
 
 def unit_of(text: str, default: str) -> str:

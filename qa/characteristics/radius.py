@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from qa.characteristics.base import MILLION, Characteristic, Kind, Station, Unsaid, Value, each
-from qa.characteristics.feeler import places
+from qa.characteristics import planned
+from qa.characteristics.base import Characteristic, Kind, Station, Unsaid, Value, each
 from qa.characteristics.fields import Fields
 from qa.geometry import radius_gap, radius_gap_slope
 
@@ -15,19 +15,12 @@ def read(fields: Fields) -> Characteristic | None:
 
     The gap may reach `limit`, plus at the edges of the face, minus in its middle.
     """
-    kind = fields.text("kind")
-    names = ("chord", "target", "fit_width")
-    lengths = {name: fields.length(name, needed=True, positive=True) for name in names}
+    found = planned.lengths(fields, "chord", "target", "fit_width")
     limit = fields.length("limit", needed=True, positive=True)
-    confidence = fields.within("confidence", 0.5, 1.0, 0.95)
-    stations = places(fields)
-    found = {name: length / MILLION for name, length in lengths.items() if length is not None}
-    if limit is None or len(found) < len(lengths) or not stations or not _possible(fields, found):
-        return None
-    options = {"chord": found["chord"], "radius": found["target"], "fit_width": found["fit_width"]}
-    return Characteristic(
-        fields.name, kind, "mm", 0, -limit, limit, stations, confidence=confidence, options=options
-    )
+    options = None
+    if found is not None and _possible(fields, found):
+        options = {"chord": found["chord"], "radius": found["target"], "fit_width": found["fit_width"]}
+    return planned.limited(fields, limit, planned.places(fields), options)
 
 
 def _possible(fields: Fields, lengths: Mapping[str, float]) -> bool:

@@ -7,12 +7,13 @@ import re
 from collections.abc import Mapping, Sequence
 
 from qa import finite
+from qa.characteristics import planned
 from qa.characteristics.base import MILLION, ONCE, Characteristic, Kind, Station, Value
 from qa.characteristics.fields import Fields
 from qa.errors import CannotSay
 
 DIAGONALS = (Station("diagonal-1", 0.0, 0.0), Station("diagonal-2", 1.0, 0.0))
-DEGREES = re.compile(r"([0-9]*[.,]?[0-9]+) *(?:deg|°)")
+DEGREES = re.compile(r"([0-9]*[.,]?[0-9]+) *(?:deg(?:rees)?|°)")
 FAR_OFF = 0.05
 """How far the mean square of two diagonals may be from that of the plan's rectangle; own convention."""
 
@@ -23,23 +24,15 @@ def read(fields: Fields) -> Characteristic | None:
     Method "feeler": the gap read at `blade_length` from the corner, plus at the end of the blade, minus at
     the corner. Method "diagonals": the two diagonals of a rectangle `width` by `length`.
     """
-    kind = fields.text("kind")
     method = fields.choice("method", ("feeler", "diagonals"), "feeler")
     needed = ("blade_length",) if method == "feeler" else ("width", "length")
-    lengths = {name: fields.length(name, needed=True, positive=True) for name in (*needed, "over")}
-    limit = _limit(fields, lengths["over"])
-    confidence = fields.within("confidence", 0.5, 1.0, 0.95)
-    found = {name: length / MILLION for name, length in lengths.items() if length is not None}
-    if limit is None or len(found) < len(lengths):
-        return None
+    found = planned.lengths(fields, *needed, "over")
+    limit = _limit(fields, found["over"] if found else None)
     stations = ONCE if method == "feeler" else DIAGONALS
-    options: dict[str, float | str] = {"method": method, **found}
-    return Characteristic(
-        fields.name, kind, "mm", 0, -limit, limit, stations, confidence=confidence, options=options
-    )
+    return planned.limited(fields, limit, stations, found and {"method": method, **found})
 
 
-def _limit(fields: Fields, over: int | None) -> int | None:
+def _limit(fields: Fields, over: float | None) -> int | None:
     value = fields.get("limit", needed=True)
     angle = DEGREES.fullmatch(value.strip()) if isinstance(value, str) else None
     if angle is None:
@@ -48,7 +41,7 @@ def _limit(fields: Fields, over: int | None) -> int | None:
     if not 0 < degrees < 45:
         fields.problem("limit", f"must lie between 0 and 45 degrees, not {value}")
         return None
-    return None if over is None else round(math.tan(math.radians(degrees)) * over)
+    return None if over is None else round(math.tan(math.radians(degrees)) * over * MILLION)
 
 
 def evaluate(

@@ -1,24 +1,66 @@
-"""Straightness: how far an edge or a surface along one line strays from straight."""
+"""Straightness: how far an edge, or a surface along one line, strays from straight."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
-from qa.characteristics import feeler
+from qa.characteristics import feeler, planned
 from qa.characteristics.base import Characteristic, Kind, Station, Value
 from qa.characteristics.fields import Fields
+from qa.errors import CannotSay
+from qa.geometry import straightness_zone
+
+OFF_LINE = 1e-6
+"""How far stations may lie off their line, as a share of its length."""
 
 
 def read(fields: Fields) -> Characteristic | None:
-    """Method "feeler": the largest gap under a straightedge, at one or more places."""
-    fields.choice("method", ("feeler",), "feeler")
-    return feeler.read_upper(fields, feeler.places(fields))
+    """The most it may stray, `limit`, by one of two methods.
+
+    Method "heights": heights at three or more stations along one line, minimum zone. Method "feeler": the
+    largest gap under a straightedge, read once or at stations; a crowned face may be read with a minus.
+    """
+    method = fields.choice("method", ("heights", "feeler"), "heights")
+    stations = fields.stations() if method == "heights" else planned.places(fields)
+    if method == "heights" and stations:
+        _check(fields, stations)
+    return planned.at_most(fields, stations, {"method": method})
+
+
+def _check(fields: Fields, stations: tuple[Station, ...]) -> None:
+    if len(stations) < 3:
+        fields.problem("stations", "needs three or more: any two heights lie on a straight line")
+        return
+    try:
+        positions(stations)
+    except CannotSay as error:
+        fields.problem("stations", str(error))
+
+
+def positions(stations: tuple[Station, ...]) -> list[float]:
+    """How far along their line the stations are, in millimetres from its end; CannotSay off one line."""
+    places = [(station.x, station.y) for station in stations]
+    (x, y), far = min(places), max(places)
+    length = math.dist((x, y), far) or 1.0
+    along, across = (far[0] - x) / length, (far[1] - y) / length
+    off = [abs((px - x) * across - (py - y) * along) for px, py in places]
+    if max(off) > OFF_LINE * length:
+        name = stations[off.index(max(off))].name
+        raise CannotSay(f"station {name!r} is not on the line of the others; for a face, ask for flatness")
+    return [(px - x) * along + (py - y) * across for px, py in places]
 
 
 def evaluate(
     characteristic: Characteristic, stations: tuple[Station, ...], readings: Mapping[str, float]
 ) -> Sequence[Value]:
-    return feeler.largest(stations, readings)
+    """Width of the zone between two parallel lines, or the largest gap under the straightedge."""
+    if characteristic.options["method"] == "feeler":
+        return feeler.largest(stations, readings)
+    heights = [readings[station.name] for station in stations]
+    zone = straightness_zone(list(zip(positions(stations), heights, strict=True)))
+    slopes = zip((station.name for station in stations), zone.weights.tolist(), strict=True)
+    return [Value(None, zone.width, dict(slopes))]
 
 
-KINDS = (Kind("straightness", "largest gap under a straightedge", read, evaluate),)
+KINDS = (Kind("straightness", "most it strays from straight along a line", read, evaluate),)

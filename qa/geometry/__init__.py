@@ -2,7 +2,14 @@
 
 from qa.geometry.circle import angle, gap_over, radius_from_sagitta, radius_gap, radius_gap_slope, sagitta
 from qa.geometry.stations import taper, taper_weights, twist, twist_weights
-from qa.geometry.zone import Zone, flatness, flatness_zone, least_squares_flatness, straightness
+from qa.geometry.zone import (
+    Zone,
+    flatness,
+    flatness_zone,
+    least_squares_flatness,
+    straightness,
+    straightness_zone,
+)
 
 __all__ = [
     "Zone",
@@ -16,6 +23,7 @@ __all__ = [
     "radius_gap_slope",
     "sagitta",
     "straightness",
+    "straightness_zone",
     "taper",
     "taper_weights",
     "twist",

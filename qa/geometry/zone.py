@@ -75,10 +75,24 @@ def straightness(points: ArrayLike) -> float:
     CannotSay for numbers that are not finite, fewer than two points, or all at one position.
     Source: ISO 12780-1:2011 (minimum zone).
     """
+    return straightness_zone(points).width
+
+
+def straightness_zone(points: ArrayLike) -> Zone:
+    """The zone straightness() measures, with the sensitivity of its width to each height.
+
+    Where all points lie on one line the width has a corner, and the weights are those of a first bow.
+    CannotSay as for straightness().
+    """
     given = finite.table(points, "points of a line", 2, at_least=2)
     if np.ptp(given[:, 0]) == 0:
         raise CannotSay("straightness needs points at two positions or more along the line")
-    return _zone(given, _narrowest_of_pairs).width
+    zone = _zone(given, _narrowest_of_pairs)
+    if zone.width > 0 or len(given) == 2:
+        return zone
+    along = (given[:, 0] - given[:, 0].mean()) / np.ptp(given[:, 0])
+    bowed = _zone(np.column_stack([along, along * along]), _narrowest_of_pairs)
+    return Zone(0.0, zone.normal, zone.offset, bowed.active, bowed.weights)
 
 
 def least_squares_flatness(points: ArrayLike) -> float:
