@@ -15,8 +15,8 @@ class BenchReading:
     """One reading of one station, as it is kept for ever.
 
     `millionths` is the exact value in whole millionths of `unit` (of a millimetre: nanometres); None where
-    the row withdraws the reading it `corrects`. `taken_at` is ISO 8601 in UTC. A `held` reading is kept but does
-    not count until it is accepted; `suspect` says what was doubted. `plan` is the digest of the plan
+    the row withdraws the reading it `corrects`. `taken_at` is ISO 8601 in UTC. A `held` reading is kept but
+    does not count until it is accepted; `suspect` says what was doubted. `plan` is the digest of the plan
     revision in force when it was stored. `sequence` is the store's order, 0 before it is stored.
     """
 

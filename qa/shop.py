@@ -46,6 +46,18 @@ class Shop:
         """The instrument by its id, or the usual values where the shop has no such instrument."""
         return self.instruments.get(name or "", TYPED)
 
+    def profile_path(self, instrument: Instrument) -> str | Path:
+        """The instrument's profile: a .toml file beside shop.toml, or a shipped one by name."""
+        is_file = instrument.profile.endswith(".toml")
+        return self.folder / instrument.profile if is_file else instrument.profile
+
+    def line_url(self, instrument: Instrument) -> str:
+        """Where the instrument is heard, a relative device taken from the folder; ShopError if typed."""
+        if instrument.url is None:
+            raise ShopError(f"{instrument.id} has no url in {FILE}, so its readings are typed")
+        relative = "://" not in instrument.url and not instrument.url.startswith("/")
+        return str(self.folder / instrument.url) if relative else instrument.url
+
     def zone(self) -> dt.tzinfo:
         """The zone of times written without one."""
         return ZoneInfo(self.timezone) if self.timezone else dt.datetime.now().astimezone().tzinfo or dt.UTC

@@ -21,7 +21,7 @@ WRITTEN = (
     "studies/cherry-block.csv",
     "studies/cherry-offcuts.csv",
 )
-R1, R2 = "earlier-plans/octave-mandolin-r1.toml", "plans/octave-mandolin.toml"
+R1, R2 = "plans/octave-mandolin-r1.toml", "plans/octave-mandolin.toml"
 
 
 def read(name):

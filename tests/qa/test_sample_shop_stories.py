@@ -9,7 +9,7 @@ import pytest
 
 LOGS = Path(__file__).parents[2] / "sample_logs"
 PLACE = ["build", "part", "characteristic", "station"]
-R1 = "earlier-plans/octave-mandolin-r1.toml"
+R1 = "plans/octave-mandolin-r1.toml"
 QUIET = ("bridge-patch/thickness", "head-veneer/thickness", "binding/thickness", "neck-block/thickness")
 ABSOLUTE = (*QUIET, "side-left/thickness", "side-right/thickness", "lining/height", "neck-blank/depth")
 

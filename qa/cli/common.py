@@ -1,0 +1,72 @@
+"""What the commands share: the shop asked for, printing, and lengths in the shop's unit."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from drivers.lengths import format_length
+from qa.characteristics.base import MILLION
+
+if TYPE_CHECKING:
+    from qa.shop import Shop
+    from qa.store import Store
+
+ShopOption = Annotated[
+    str | None,
+    typer.Option("--shop", metavar="DIR", help="The shop's folder; else DRYFIT_SHOP, else this one."),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
+ModelOption = Annotated[
+    str | None,
+    typer.Option("--model", metavar="NAME", help="The model, where the shop has plans of several."),
+]
+
+
+def shop_of(named: str | None) -> Shop:
+    """The shop asked for, by option, environment or the current folder."""
+    from qa.shop import find_folder, load_shop
+
+    return load_shop(find_folder(named))
+
+
+@contextmanager
+def open_shop(named: str | None) -> Iterator[tuple[Shop, Store]]:
+    """The shop asked for and its open store."""
+    from qa.store import open_store
+
+    shop = shop_of(named)
+    with open_store(shop.store_url) as store:
+        yield shop, store
+
+
+def print_json(document: object) -> None:
+    """One JSON document on stdout."""
+    typer.echo(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False))
+
+
+def rounded(value: float | None) -> float | None:
+    """A computed value without the dust of binary fractions: to a millionth of its unit."""
+    return None if value is None else round(value, 6) + 0.0
+
+
+def shown(value: float | None, unit: str, shop_unit: str) -> str:
+    """An amount for people: lengths in the shop's unit, blank where there is none."""
+    if value is None:
+        return ""
+    if unit == "mm":
+        return format_length(round(value * MILLION), shop_unit)
+    return f"{value:.1f}{unit}" if unit == "%" else f"{value:.2f}°"
+
+
+def print_table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
+    """Columns that keep their whole text, whatever the width of the terminal."""
+    lines = [list(head), *map(list, rows)]
+    widths = [max(len(line[column]) for line in lines) for column in range(len(head))]
+    for number, line in enumerate(lines):
+        text = "  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip()
+        typer.echo(typer.style(text, bold=True) if number == 0 else text)

@@ -1,0 +1,117 @@
+"""What a person does at the terminal: single keys and typed lines, from a terminal or a pipe."""
+
+from __future__ import annotations
+
+import os
+import queue
+import select
+import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+ERASE = "\x7f\b"
+END_OF_INPUT = "\x04"
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One of the keys that stand for a command, and what was typed with it."""
+
+    name: str
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """A line that was typed, or that an instrument typed as a keyboard."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """Nothing more will be typed."""
+
+
+Act = Key | Typed | End
+
+
+class Hands(threading.Thread):
+    """Puts acts into `acts` until the input ends or `stop` is set.
+
+    On a terminal a key counts as soon as it is pressed on an empty line; `asking` makes the next line plain
+    text, as for a reason. From a pipe every line is an act: a key's letter with what follows, or a reading.
+    """
+
+    def __init__(self, keys: str, acts: queue.Queue[object]) -> None:
+        super().__init__(daemon=True)
+        self.keys = keys
+        self.acts = acts
+        self.asking = threading.Event()
+        self.stop = threading.Event()
+
+    def run(self) -> None:
+        for act in self._keyed() if sys.stdin.isatty() else self._piped():
+            self.acts.put(act)
+        self.acts.put(End())
+
+    def _piped(self) -> Iterator[Act]:
+        for line in sys.stdin:
+            text = line.strip()
+            if text[:1].lower() in self.keys and text[:1] and not text[1:2].isalnum():
+                yield Key(text[0].lower(), text[1:].strip())
+            elif text:
+                yield Typed(text)
+
+    def _keyed(self) -> Iterator[Act]:
+        line = ""
+        while not self.stop.is_set():
+            letter = self._letter()
+            if letter == END_OF_INPUT:
+                return
+            if letter in ("\r", "\n"):
+                _echo("\n")
+                if line or self.asking.is_set():
+                    self.asking.clear()
+                    yield Typed(line)
+                line = ""
+            elif letter and letter in ERASE:
+                _echo("\b \b" if line else "")
+                line = line[:-1]
+            elif not line and letter.lower() in self.keys and letter and not self.asking.is_set():
+                _echo("\n")
+                yield Key(letter.lower())
+            elif letter.isprintable():
+                _echo(letter)
+                line += letter
+
+    def _letter(self) -> str:
+        """The next letter typed; "" after a moment without one."""
+        ready, _, _ = select.select([sys.stdin], [], [], 0.1)
+        if not ready:
+            return ""
+        return os.read(sys.stdin.fileno(), 1).decode(errors="ignore") or END_OF_INPUT
+
+
+def _echo(text: str) -> None:
+    sys.stdout.write(text)
+    sys.stdout.flush()
+
+
+@contextmanager
+def single_keys() -> Iterator[None]:
+    """A terminal that gives every key at once and echoes none; as it was afterwards."""
+    if not sys.stdin.isatty():
+        yield
+        return
+    import termios
+    import tty
+
+    before = termios.tcgetattr(sys.stdin)
+    try:
+        tty.setcbreak(sys.stdin)
+        yield
+    finally:
+        termios.tcsetattr(sys.stdin, termios.TCSADRAIN, before)

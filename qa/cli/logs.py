@@ -1,0 +1,91 @@
+"""`dryfit load`: logs into the store."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from qa.cli.common import JsonOption, ModelOption, ShopOption, open_shop, print_json
+
+if TYPE_CHECKING:
+    from qa.loading import Loaded
+
+SHOWN_PROBLEMS = 20
+
+
+def add_to(app: typer.Typer) -> None:
+    app.command()(load)
+
+
+def load(
+    files: Annotated[list[Path], typer.Argument(help="Logs in CSV, Parquet or XLSX.")],
+    model: ModelOption = None,
+    partial: Annotated[
+        bool, typer.Option("--partial", help="Load the good rows; write the others to NAME.rejected.csv.")
+    ] = False,
+    accept_suspect: Annotated[
+        bool, typer.Option("--accept-suspect", help="Load sizes that look like a slip of unit, marked.")
+    ] = False,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Check every row of a log and load all of them, or with any problem none.
+
+    Rows are numbered as a spreadsheet shows them: the header is row 1. The same file twice adds nothing.
+
+    Example: dryfit load march.csv
+    """
+    from qa.errors import LogError
+    from qa.loading import Loaded
+    from qa.loading import load as load_logs
+
+    with open_shop(shop) as (found, store):
+        try:
+            result = load_logs(
+                files,
+                found,
+                store,
+                model=model,
+                partial=partial,
+                accept_suspect=accept_suspect,
+                progress=_progress,
+            )
+        except LogError as error:
+            result = Loaded(problems=list(error.problems))
+            partial = False
+    refused = bool(result.problems) and not partial
+    if as_json:
+        counts = {name: getattr(result, name) for name in ("rows", "loaded", "duplicates", "rejected")}
+        print_json(counts | {"problems": [asdict(problem) for problem in result.problems]})
+    _tell(result, refused, quiet=as_json)
+    if refused:
+        raise typer.Exit(2)
+
+
+def _progress(rows: int) -> None:
+    if sys.stderr.isatty() and rows >= 50_000:
+        typer.echo(f"\r{rows:,} rows checked", err=True, nl=False)
+
+
+def _tell(result: Loaded, refused: bool, quiet: bool) -> None:
+    end = "; nothing was loaded" if refused else ""
+    for number, problem in enumerate(result.problems[:SHOWN_PROBLEMS], 1):
+        last = number == len(result.problems)
+        typer.echo(f"dryfit: {problem}{end if last else ''}", err=True)
+    more = max(len(result.problems), result.rejected) - SHOWN_PROBLEMS
+    if more > 0:
+        typer.echo(f"dryfit: ... and {more} more{end}", err=True)
+    if refused or quiet:
+        return
+    words = [f"{result.loaded} readings loaded"]
+    words += [f"{result.duplicates} were there already"] if result.duplicates else []
+    words += [f"{result.rejected} rejected, see {_names(result)}"] if result.rejected else []
+    typer.echo(f"{result.rows} rows: {', '.join(words)}.")
+
+
+def _names(result: Loaded) -> str:
+    return ", ".join(str(path) for path in result.rejected_files)

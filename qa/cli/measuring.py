@@ -1,0 +1,269 @@
+"""`dryfit measure`: guided readings at the terminal."""
+
+from __future__ import annotations
+
+import queue
+import sys
+import threading
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from qa.cli.common import ModelOption, ShopOption, open_shop
+from qa.cli.hands import Act, End, Hands, Key, Typed, single_keys
+from qa.cli.verdicts import COLOURS, MARKS
+
+if TYPE_CHECKING:
+    from drivers.reading import Reading
+    from qa.capture import Bench
+    from qa.instruments import Instrument
+    from qa.judge import JudgedPart
+    from qa.record import BenchReading
+    from qa.shop import Shop
+
+KEYS = {"u": "undo", "s": "skip", "r": "read the last again", "a": "accept a doubted reading", "q": "quit"}
+
+
+def add_to(app: typer.Typer) -> None:
+    app.command()(measure)
+
+
+def measure(
+    build: Annotated[str, typer.Argument(help="The build, such as OM-16; begun if it is new.")],
+    part: Annotated[str, typer.Argument(help="The part, as the plan calls it.")],
+    instrument: Annotated[
+        str | None, typer.Option("--instrument", metavar="ID", help="From shop.toml; its only one otherwise.")
+    ] = None,
+    model: ModelOption = None,
+    bench: Annotated[str, typer.Option("--bench", help="Which bench, kept with each reading.")] = "",
+    machine: Annotated[str, typer.Option("--machine", help="What cut it, kept with each reading.")] = "",
+    bell: Annotated[
+        bool, typer.Option("--bell/--no-bell", help="Ring the terminal's bell on a reading.")
+    ] = True,
+    shop: ShopOption = None,
+) -> None:
+    """Guide the readings of one part: which station, what it should be, what the last reading says.
+
+    Readings come from the instrument's serial line or are typed: 31.75, 31,75, 1 1/4, 1.250 in. With a serial
+    instrument no key is needed. Keys: u undo, s skip, r read the last again, a accept a doubted reading,
+    q quit. Every reading is safe on the disk before the next is asked for; stop at any moment, run the same
+    command again, and it goes on where it was. Measure with the machine off and the part clear of the blade.
+
+    Example: dryfit measure OM-16 tail-block --instrument CAL-2
+    """
+    from qa.capture import Bench
+    from qa.checking import plan_of
+
+    with open_shop(shop) as (found, store):
+        plan = plan_of(found, store, build, model)
+        chosen = _instrument(found, instrument)
+        at_bench = Bench(store, plan, plan.part(part), build, chosen, bench, machine)
+        at_bench.next_place()
+        with single_keys():
+            judged = Session(at_bench, found, bell).run()
+    if not judged.fit:
+        raise typer.Exit(1)
+
+
+def _instrument(shop: Shop, named: str | None) -> Instrument:
+    from qa.instruments import TYPED
+
+    if named:
+        return shop.instrument(named)
+    if len(shop.instruments) == 1:
+        return next(iter(shop.instruments.values()))
+    return TYPED
+
+
+@dataclass(slots=True)
+class Session:
+    """One part at the terminal: acts and instrument events in, lines of text out."""
+
+    bench: Bench
+    shop: Shop
+    bell: bool
+    acts: queue.Queue[object] = field(default_factory=queue.Queue)
+    held: BenchReading | None = None
+    hands_ended: bool = False
+    asking_reason: bool = False
+
+    def run(self) -> JudgedPart:
+        """Take readings until told to stop, and give the verdict on the part."""
+        hands = Hands("".join(KEYS), self.acts)
+        stop = threading.Event()
+        listener = self._listen(stop)
+        hands.start()
+        self._greet()
+        self._ask()
+        try:
+            self._take_acts(hands, listener is not None)
+        except KeyboardInterrupt:
+            typer.echo("")
+        stop.set()
+        hands.stop.set()
+        if listener:
+            listener.join(2)
+        judged = self._judge()
+        typer.echo(self._summary(judged))
+        return judged
+
+    def _take_acts(self, hands: Hands, listening: bool) -> None:
+        passes = self._passes()
+        while True:
+            act = self.acts.get()
+            if isinstance(act, End):
+                if not listening:
+                    return
+                self.hands_ended = True
+            elif isinstance(act, Key) and act.name == "q" and not self.asking_reason:
+                return
+            else:
+                self._do(act, hands)
+            if self.hands_ended and self._passes() > passes:
+                return
+
+    def _passes(self) -> int:
+        return self.bench.next_place().read_before
+
+    def _listen(self, stop: threading.Event) -> threading.Thread | None:
+        """Hear the instrument in a thread of its own; None where readings are typed."""
+        instrument = self.bench.instrument
+        if not instrument.url:
+            return None
+        from drivers.frames import load_profile
+        from drivers.serial_line import SerialLine
+
+        line = SerialLine(self.shop.line_url(instrument), load_profile(self.shop.profile_path(instrument)))
+        line.open()
+
+        def hear() -> None:
+            for event in line.events(stop):
+                self.acts.put(event)
+
+        thread = threading.Thread(target=hear, daemon=True)
+        thread.start()
+        return thread
+
+    def _do(self, act: object, hands: Hands) -> None:
+        from drivers.reading import BadRecord, Reading
+        from drivers.serial_line import LineState
+
+        if isinstance(act, Reading):
+            self._take(act)
+        elif isinstance(act, BadRecord):
+            self._say(f"not a reading: {act.why}", "yellow")
+        elif isinstance(act, LineState):
+            if act.state != "closed":
+                self._say(act.why, None if act.state == "open" else "yellow")
+        elif self.asking_reason and isinstance(act, Typed):
+            self.asking_reason = False
+            self._skip(act.text)
+        elif isinstance(act, Typed):
+            self._typed(act.text)
+        elif isinstance(act, Key):
+            self._key(act, hands)
+
+    def _typed(self, text: str) -> None:
+        from drivers.reading import BadRecord
+        from drivers.typed import read_typed
+
+        wanted = self.bench.next_place().characteristic.unit
+        reading = read_typed(text, self.shop.unit if wanted == "mm" else wanted)
+        if isinstance(reading, BadRecord):
+            self._say(f"not a reading: {reading.why}", "yellow")
+        else:
+            self._take(reading)
+
+    def _take(self, reading: Reading) -> None:
+        from qa.errors import ShopError
+        from qa.speech import say_held
+
+        try:
+            row = self.bench.take(reading)
+        except ShopError as error:
+            self._say(str(error), "yellow")
+            return
+        if self.bell and sys.stdout.isatty():
+            typer.echo("\a", nl=False)
+        self.held = row if row.held else None
+        if row.held:
+            self._say(f"{say_held(row, self.shop.unit)} (key a)", "yellow")
+        else:
+            self._tell(row)
+        self._ask()
+
+    def _key(self, key: Key, hands: Hands) -> None:
+        if key.name == "u":
+            undone = self.bench.undo()
+            self._say(
+                "nothing to undo" if undone is None else f"undone: {undone.characteristic} {undone.station}"
+            )
+        elif key.name == "r":
+            again = self.bench.read_again()
+            self._say("nothing has been read yet" if again is None else "the next reading corrects the last")
+        elif key.name == "a":
+            self._accept()
+        elif sys.stdin.isatty():
+            self.asking_reason = True
+            hands.asking.set()
+            typer.echo("reason for skipping: ", nl=False)
+            return
+        else:
+            self._skip(key.text)
+            return
+        self._ask()
+
+    def _skip(self, reason: str) -> None:
+        place = self.bench.skip(reason or "no reason given")
+        self._say(f"skipped {place.name}: {reason or 'no reason given'}")
+        self._ask()
+
+    def _accept(self) -> None:
+        if self.held is None:
+            self._say("there is no doubted reading to accept")
+            return
+        row, self.held = self.bench.accept(self.held), None
+        self._tell(row)
+
+    def _judge(self) -> JudgedPart:
+        from qa.judge import judge_part
+
+        return judge_part(self.bench.part, self.bench.rows(), self.shop.instrument_or_typed)
+
+    def _tell(self, row: BenchReading) -> None:
+        """What the reading says, and what it completes."""
+        from qa.speech import say_judged
+
+        for item in self._judge().characteristics:
+            source = self.bench.part.characteristics[item.characteristic].of
+            here = item.characteristic == row.characteristic and (item.station or "") == row.station
+            if here or (source == row.characteristic and item.value is not None):
+                self._say(f"{MARKS[item.verdict]} {say_judged(item, self.shop.unit)}", COLOURS[item.verdict])
+
+    def _greet(self) -> None:
+        source = self.bench.instrument.url or "typed"
+        name = self.bench.instrument.id or "no instrument named"
+        typer.secho(f"{self.bench.build} {self.bench.part.title}: {name}, {source}", bold=True)
+        rows = self.bench.rows()
+        if rows:
+            typer.echo(f"going on after {len(rows)} rows already kept")
+        if sys.stdin.isatty():
+            typer.echo("keys: " + ", ".join(f"{key} {what}" for key, what in KEYS.items()))
+
+    def _ask(self) -> None:
+        from qa.speech import say_place
+
+        typer.echo(f"-> {say_place(self.bench.next_place(), self.shop.unit)}")
+        sys.stdout.flush()
+
+    def _summary(self, judged: JudgedPart) -> str:
+        from qa.speech import say_part
+
+        return typer.style(say_part(judged), bold=True)
+
+    def _say(self, text: str, colour: str | None = None) -> None:
+        typer.secho(f"   {text}", fg=colour)
+
+
+__all__ = ["Act", "Session", "add_to", "measure"]

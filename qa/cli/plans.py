@@ -1,0 +1,118 @@
+"""`dryfit new` and `dryfit plan`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from qa.cli.common import JsonOption, ShopOption, print_json, print_table, shop_of, shown
+
+if TYPE_CHECKING:
+    from qa.characteristics.base import Characteristic
+    from qa.plan import Part, Plan
+
+
+def add_to(app: typer.Typer) -> None:
+    app.command()(new)
+    app.command()(plan)
+
+
+def new(folder: Annotated[Path, typer.Argument(help="The folder to make.")]) -> None:
+    """Make a starter shop: a commented shop.toml and one plan.
+
+    Example: dryfit new my-shop
+    """
+    from qa.starter import write_starter
+
+    made = write_starter(folder)
+    typer.echo(f"Made {', '.join(str(path) for path in made)}.")
+    typer.echo(f"Now describe your caliper in {folder / 'shop.toml'} and your parts in the plan, then:")
+    typer.echo(f"  dryfit --shop {folder} plan")
+    typer.echo(f"  dryfit --shop {folder} measure FIRST-01 tail-block")
+
+
+def plan(
+    name: Annotated[str | None, typer.Argument(help="A model or a plan's file; all without it.")] = None,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Validate the plans; say what to read where, limits, blank sizes and rounding traps.
+
+    Example: dryfit plan octave-mandolin
+    """
+    from qa.rounding_traps import traps
+
+    found = shop_of(shop)
+    wanted = [found.plan(found.model(name))] if name else [found.plan(model) for model in found.plans]
+    if not wanted:
+        found.model()
+    if as_json:
+        print_json({"plans": [_document(item) for item in wanted]})
+        return
+    for item in wanted:
+        _print_plan(item, found.unit)
+        for trap in traps(item):
+            typer.secho(f"rounding trap: {trap}", err=True, fg="yellow")
+
+
+def _print_plan(plan: Plan, unit: str) -> None:
+    typer.secho(f"{plan.model} (plan {plan.name}, revision {plan.digest[:8]})", bold=True)
+    climate = plan.reference
+    low, high = climate.glue_rh_percent
+    typer.echo(
+        f"sizes hold at {climate.rh_percent:g} % RH, {climate.temp_c:g} °C; glue at {low:g} to {high:g} % RH"
+    )
+    for part in plan.parts.values():
+        species = f", {part.species}" if part.species else ""
+        typer.echo("")
+        typer.secho(f"{part.name}: {part.title}{species}", bold=True)
+        rows = [_row(part, item, unit) for item in part.characteristics.values()]
+        print_table(("characteristic", "kind", "target", "lower", "upper", "read at"), rows)
+
+
+def _row(part: Part, item: Characteristic, unit: str) -> tuple[str, ...]:
+    amounts = (item.target, item.lower, item.upper)
+    places = ", ".join(station.name for station in item.stations if station.name)
+    where = f"computed from {item.of}" if item.of else places or "once"
+    return (item.name, item.kind, *(shown(_real(n), item.unit, unit) for n in amounts), where)
+
+
+def _real(millionths: int | None) -> float | None:
+    from qa.characteristics.base import MILLION
+
+    return None if millionths is None else millionths / MILLION
+
+
+def _document(plan: Plan) -> dict[str, object]:
+    from qa.rounding_traps import traps
+
+    return {
+        "plan": plan.name,
+        "model": plan.model,
+        "revision": plan.digest,
+        "parts": [_part(part) for part in plan.parts.values()],
+        "warnings": traps(plan),
+    }
+
+
+def _part(part: Part) -> dict[str, object]:
+    return {
+        "part": part.name,
+        "title": part.title,
+        "species": part.species,
+        "characteristics": [
+            {
+                "characteristic": item.name,
+                "kind": item.kind,
+                "unit": item.unit,
+                "target": _real(item.target),
+                "lower": _real(item.lower),
+                "upper": _real(item.upper),
+                "of": item.of,
+                "stations": {s.name: [s.x, s.y] for s in item.stations if s.name},
+            }
+            for item in part.characteristics.values()
+        ],
+    }

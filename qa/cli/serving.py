@@ -1,0 +1,105 @@
+"""`dryfit serve` and `dryfit demo`."""
+
+from __future__ import annotations
+
+import random
+import sys
+import threading
+from contextlib import suppress
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from qa.cli.common import ShopOption
+
+if TYPE_CHECKING:
+    from drivers.simulated import SimulatedCaliper
+
+PortOption = Annotated[int, typer.Option("--port", min=0, max=65535, help="0 takes a free one.")]
+
+
+def add_to(app: typer.Typer) -> None:
+    app.command()(serve)
+    app.command()(demo)
+
+
+def serve(port: PortOption = 8050, shop: ShopOption = None) -> None:
+    """Serve the dashboard to this computer only, until Ctrl-C.
+
+    Example: dryfit serve --port 8060
+    """
+    from dashboard.serve import run
+    from qa.cli.common import shop_of
+
+    found = shop_of(shop)
+    run(found.folder, port, ready=_say_address)
+
+
+def _say_address(address: str) -> None:
+    typer.echo(f"The dashboard is at {address} (Ctrl-C stops it).")
+
+
+def demo(
+    folder: Annotated[Path, typer.Argument(help="Where to make the demo shop.")] = Path("demo-shop"),
+    port: PortOption = 8050,
+    serve_it: Annotated[
+        bool, typer.Option("--serve/--no-serve", help="Open the dashboard afterwards.")
+    ] = True,
+    write_logs: Annotated[
+        Path | None, typer.Option("--write-logs", metavar="DIR", help="Only write the invented logs there.")
+    ] = None,
+) -> None:
+    """Make the invented demo shop, load its two years of readings, and open the dashboard.
+
+    A make-believe caliper is heard on a real serial line: press Enter here to press its data button.
+
+    Example: dryfit demo --no-serve
+    """
+    if write_logs:
+        from qa.sample_shop import write
+
+        write_logs.mkdir(parents=True, exist_ok=True)
+        typer.echo(f"Wrote {', '.join(str(path) for path in write(write_logs))}.")
+        return
+    from qa.demo import make_demo
+
+    typer.echo("Everything in this shop is invented: its instruments, its builds, its readings.")
+    made = make_demo(folder)
+    typer.echo(
+        f"{made.folder}: {made.loaded.loaded} readings loaded, {made.loaded.duplicates} were there already."
+    )
+    if not serve_it:
+        typer.echo(
+            f"Look at it with: dryfit --shop {made.folder} check OM-16, or dryfit --shop {made.folder} serve"
+        )
+        return
+    _serve_demo(made.folder, made.line, port)
+
+
+def _serve_demo(folder: Path, line: Path, port: int) -> None:
+    from dashboard.serve import run
+    from drivers.frames import load_profile
+    from drivers.simulated import SimulatedCaliper
+
+    with SimulatedCaliper(load_profile("text-line"), link=line.absolute(), seed=1, noise=0.04) as caliper:
+        threading.Thread(target=_press_on_enter, args=(caliper,), daemon=True).start()
+        typer.echo("A make-believe caliper is on the line. In another terminal:")
+        typer.echo(f"  dryfit --shop {folder} measure OM-37 tail-block --instrument CAL-1")
+        typer.echo("and press Enter here to press its data button; or type a value first: 22.19")
+        run(folder, port, ready=_say_address)
+
+
+def _press_on_enter(caliper: SimulatedCaliper) -> None:
+    """Each line typed presses the make-believe caliper's data button, on the value typed if any."""
+    from drivers.errors import DriverError
+
+    choose = random.Random(1)  # noqa: S311 - a story to repeat, no secret
+    for line in sys.stdin:
+        with suppress(ArithmeticError):
+            try:
+                value = Decimal(line.strip().replace(",", ".") or str(round(choose.gauss(22.1, 0.05), 2)))
+                typer.echo(f"the caliper sent {caliper.press(value)} mm")
+            except DriverError as error:
+                typer.echo(f"not sent: {error}")

@@ -1,0 +1,127 @@
+"""`dryfit check`: the verdicts on what has been measured."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from qa.cli.common import JsonOption, ShopOption, open_shop, print_json, print_table, rounded, shown
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from qa.judge import Judged, JudgedBuild, JudgedPart
+
+COLOURS = {
+    "conforms": "blue",
+    "does not conform": "red",
+    "undecided": "yellow",
+    "not measured": "bright_black",
+}
+MARKS = {"conforms": "●", "does not conform": "✕", "undecided": "◐", "not measured": "○"}
+
+
+def add_to(app: typer.Typer) -> None:
+    app.command()(check)
+
+
+def check(
+    build: Annotated[str | None, typer.Argument(help="A build; all without it.")] = None,
+    part: Annotated[str | None, typer.Argument(help="A part; all without it.")] = None,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Judge what has been measured against its plan. Exit status 1 where anything is not fit.
+
+    Example: dryfit check OM-16 tail-block
+    """
+    from qa.checking import check as judge
+
+    with open_shop(shop) as (found, store):
+        judged = judge(found, store, build, part)
+    if as_json:
+        print_json({"builds": [build_document(item) for item in judged]})
+    else:
+        _print(judged, found.unit, every=build is not None)
+    if not all(item.fit for item in judged):
+        raise typer.Exit(1)
+
+
+def _print(judged: Sequence[JudgedBuild], unit: str, every: bool) -> None:
+    if not judged:
+        typer.echo("Nothing has been measured yet: dryfit measure BUILD PART, or dryfit load FILE.")
+    for item in judged:
+        typer.secho(f"{item.build} ({item.model}, plan revision {item.plan[:8]})", bold=True)
+        if every:
+            for one in item.parts:
+                _print_part(one, unit)
+        else:
+            rows = [(f"  {MARKS[one.verdict]} {one.part}", verdict_words(one)) for one in item.parts]
+            print_table(("  part", "verdict"), rows)
+
+
+def verdict_words(part: JudgedPart) -> str:
+    """The verdict on a part, with the characteristics that keep it from being fit."""
+    if part.fit:
+        return "fit"
+    named: dict[str, list[str]] = {}
+    for item in part.characteristics:
+        if item.verdict != "conforms":
+            place = f"{item.characteristic} {item.station or ''}".strip()
+            named.setdefault(item.verdict, []).append(place)
+    return "; ".join(f"{verdict}: {', '.join(places)}" for verdict, places in named.items())
+
+
+def _print_part(part: JudgedPart, unit: str) -> None:
+    typer.echo("")
+    fit = "fit" if part.fit else "not fit"
+    typer.secho(f"{part.part}: {fit}", fg="blue" if part.fit else "red")
+    head = ("", "characteristic", "station", "value", "target", "deviation", "lower", "upper", "u", "verdict")
+    print_table(head, [judged_row(item, unit) for item in part.characteristics])
+
+
+def judged_row(item: Judged, unit: str) -> tuple[str, ...]:
+    """One verdict as the cells of a table, lengths in the shop's unit."""
+    amounts = (item.value, item.target, item.deviation, item.lower, item.upper, item.standard_uncertainty)
+    cells = [shown(amount, item.unit, unit) for amount in amounts]
+    if item.deviation is not None and item.deviation > 0:
+        cells[2] = f"+{cells[2]}"
+    return (MARKS[item.verdict], item.characteristic, item.station or "", *cells, str(item.verdict))
+
+
+def build_document(judged: JudgedBuild) -> dict[str, object]:
+    """A build's verdicts as JSON."""
+    return {
+        "build": judged.build,
+        "model": judged.model,
+        "plan": judged.plan,
+        "fit": judged.fit,
+        "parts": [
+            {
+                "part": part.part,
+                "fit": part.fit,
+                "characteristics": [judged_document(item) for item in part.characteristics],
+            }
+            for part in judged.parts
+        ],
+    }
+
+
+def judged_document(item: Judged) -> dict[str, object]:
+    """One verdict as JSON: amounts in `unit`."""
+    return {
+        "characteristic": item.characteristic,
+        "station": item.station,
+        "kind": item.kind,
+        "value": rounded(item.value),
+        "unit": item.unit,
+        "target": item.target,
+        "lower": item.lower,
+        "upper": item.upper,
+        "deviation": rounded(item.deviation),
+        "standard_uncertainty": rounded(item.standard_uncertainty),
+        "conformance_probability": rounded(item.conformance_probability),
+        "verdict": str(item.verdict),
+        "taken_at": item.taken_at,
+    }

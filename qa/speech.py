@@ -1,0 +1,91 @@
+"""What a reading means, in the words of the bench: deviation, verdict, how far to go."""
+
+from __future__ import annotations
+
+from drivers.lengths import format_length
+from qa.capture import Place
+from qa.characteristics.base import MILLION
+from qa.conformity import Verdict
+from qa.judge import Judged, JudgedPart
+from qa.record import BenchReading
+
+
+def amount(value: float, unit: str, shop_unit: str) -> str:
+    """An amount with its unit, lengths in the shop's."""
+    if unit == "mm":
+        return format_length(round(value * MILLION), shop_unit)
+    return f"{value:.1f} %" if unit == "%" else f"{value:.2f}°"
+
+
+def signed(value: float, unit: str, shop_unit: str) -> str:
+    """An amount with its sign always written."""
+    return f"{'+' if value >= 0 else '-'}{amount(abs(value), unit, shop_unit)}"
+
+
+def say_place(place: Place, shop_unit: str) -> str:
+    """Where to read next, and what it should be there."""
+    item = place.characteristic
+    parts = [place.name]
+    if item.target is not None:
+        parts.append(f"target {amount(item.target / MILLION, item.unit, shop_unit)}")
+    edges = [
+        None if n is None else amount(n / MILLION, item.unit, shop_unit) for n in (item.lower, item.upper)
+    ]
+    if edges[0] and edges[1]:
+        parts.append(f"limits {edges[0]} to {edges[1]}")
+    elif edges[0] or edges[1]:
+        parts.append(f"at least {edges[0]}" if edges[0] else f"at most {edges[1]}")
+    if place.read_before:
+        parts.append(f"pass {place.read_before + 1}")
+    return ", ".join(parts)
+
+
+def say_judged(item: Judged, shop_unit: str) -> str:
+    """A verdict in one line: the value, its deviation, the verdict, and how far to go."""
+    if item.value is None:
+        return f"{item.characteristic}: {item.verdict}"
+    name = " ".join(word for word in (item.characteristic, item.station) if word)
+    words = [f"{name} {amount(item.value, item.unit, shop_unit)}"]
+    if item.deviation is not None and item.target:
+        words.append(f"{signed(item.deviation, item.unit, shop_unit)} from target")
+    words.append(str(item.verdict))
+    words += [to_go(item, shop_unit)] if to_go(item, shop_unit) else []
+    return ", ".join(words)
+
+
+def to_go(item: Judged, shop_unit: str) -> str:
+    """How far outside a limit, or how near to it where the reading cannot decide; "" where it conforms."""
+    if item.value is None or item.verdict in (Verdict.CONFORMS, Verdict.NOT_MEASURED):
+        return ""
+    if item.verdict == Verdict.UNDECIDED:
+        near = amount(min(_distances(item)), item.unit, shop_unit)
+        return f"{near} from a limit, too near for one reading to tell: measure again"
+    if item.upper is not None and item.value > item.upper:
+        return f"over the upper limit by {amount(item.value - item.upper, item.unit, shop_unit)}"
+    if item.lower is not None and item.value < item.lower:
+        return f"under the lower limit by {amount(item.lower - item.value, item.unit, shop_unit)}"
+    return ""
+
+
+def _distances(item: Judged) -> list[float]:
+    return [abs((item.value or 0.0) - limit) for limit in (item.lower, item.upper) if limit is not None]
+
+
+def say_held(row: BenchReading, shop_unit: str) -> str:
+    """What is doubted in a reading that is kept but does not count yet."""
+    return (
+        f"{row.characteristic} {row.station}: {amount(row.value, row.unit, shop_unit)} {row.suspect} "
+        "It is kept but does not count: read the place again, or accept it"
+    )
+
+
+def say_part(part: JudgedPart) -> str:
+    """Whether the part is fit, in one line."""
+    if part.fit:
+        return f"{part.part} is fit: every characteristic conforms"
+    counts = {verdict: 0 for verdict in Verdict if verdict != Verdict.CONFORMS}
+    for item in part.characteristics:
+        if item.verdict != Verdict.CONFORMS:
+            counts[item.verdict] += 1
+    told = ", ".join(f"{count} {verdict}" for verdict, count in counts.items() if count)
+    return f"{part.part} is not fit: {told}"
