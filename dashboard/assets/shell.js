@@ -1,0 +1,66 @@
+/* The browser's side of the shell: lost contact, where we are, arriving at a page. */
+(function () {
+  "use strict";
+  var LOST_AFTER_S = 6; // three pings
+  var lastContact = Date.now();
+  var lastPong;
+  var lastPath = null;
+
+  function moveTo(href) {
+    // As the router's own links do, so that a plain link in a large table costs no reload.
+    window.history.pushState({}, "", href);
+    window.dispatchEvent(new CustomEvent("_dashprivate_pushstate"));
+    window.scrollTo(0, 0);
+  }
+
+  function isPlainClick(event) {
+    return event.button === 0 && !event.metaKey && !event.ctrlKey && !event.shiftKey && !event.altKey;
+  }
+
+  document.addEventListener("click", function (event) {
+    var link = event.target.closest && event.target.closest("a.cell");
+    if (link && isPlainClick(event)) {
+      event.preventDefault();
+      moveTo(link.getAttribute("href"));
+    }
+  });
+
+  function settle(path) {
+    // After a link was followed: the named place, else the top of the content, gets the focus.
+    var wanted = window.location.hash.slice(1);
+    var place = (wanted && document.getElementById(decodeURIComponent(wanted))) || document.getElementById("content");
+    if (place && path !== lastPath && lastPath !== null) {
+      place.focus({ preventScroll: !wanted });
+      if (wanted) { place.scrollIntoView(); }
+    } else if (wanted && place && lastPath === null) {
+      place.scrollIntoView();
+    }
+    lastPath = path;
+  }
+
+  window.dash_clientside = Object.assign({}, window.dash_clientside, {
+    shell: {
+      contact: function (second, pong) {
+        if (pong !== lastPong) { lastPong = pong; lastContact = Date.now(); }
+        var silent = Math.round((Date.now() - lastContact) / 1000);
+        var counter = document.getElementById("contact-seconds");
+        if (counter) { counter.textContent = String(silent); }
+        return silent < LOST_AFTER_S;
+      },
+      here: function (path) {
+        document.querySelectorAll("#pages a").forEach(function (link) {
+          if (link.getAttribute("href") === path) {
+            link.setAttribute("aria-current", "page");
+          } else {
+            link.removeAttribute("aria-current");
+          }
+        });
+        return path;
+      },
+      arrive: function (data) {
+        window.setTimeout(settle, 50, window.location.pathname);
+        return data && data.title ? data.title : "";
+      }
+    }
+  });
+})();

@@ -1,0 +1,135 @@
+"""What the pages draw from: the shop's folder, its open store, and verdicts kept until something changes."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from qa.errors import QaError
+
+if TYPE_CHECKING:
+    from qa.judge import JudgedBuild
+    from qa.shop import Shop
+    from qa.store import Build, Store
+    from qa.store_watch import StoreWatch
+
+OVERLAP = 200
+"""Readings looked at again for what is new: a lower number may be committed after a higher one."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShopVerdicts:
+    """The verdicts on every build, oldest first, and why a build could not be judged."""
+
+    builds: tuple[JudgedBuild, ...]
+    problems: tuple[tuple[str, str], ...]
+
+
+class Desk:
+    """A shop as the pages see it. Every method may be called from several threads.
+
+    Methods raise the QaError (PlanError, ShopError, StoreError) of what stands in the way.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._lock = threading.RLock()
+        self._shop: tuple[str, Shop] | None = None
+        self._store: tuple[str, Store, StoreWatch] | None = None
+        self._judged: dict[str, JudgedBuild | str] = {}
+        self._judged_by = ""
+        self._seen = 0
+        self._started = time.time_ns()
+
+    def shop(self) -> Shop:
+        """The shop, read again when one of its files has changed."""
+        from qa.shop import load_shop
+
+        with self._lock:
+            files = self.files()
+            if self._shop is None or self._shop[0] != files:
+                self._shop = (files, load_shop(self.folder))
+            return self._shop[1]
+
+    def store(self) -> Store:
+        """The shop's open store."""
+        return self._opened()[0]
+
+    def builds(self) -> Mapping[str, Build]:
+        """Every build in the order begun."""
+        return self.store().builds()
+
+    def verdicts(self) -> ShopVerdicts:
+        """The verdicts on every build; only builds with new readings are judged again."""
+        with self._lock:
+            self._forget_changed()
+            names = list(self.builds())
+            for name in names:
+                if name not in self._judged:
+                    self._judged[name] = self._judge(name)
+            found = [self._judged[name] for name in names]
+        problems = [(n, item) for n, item in zip(names, found, strict=True) if isinstance(item, str)]
+        return ShopVerdicts(tuple(item for item in found if not isinstance(item, str)), tuple(problems))
+
+    def position(self) -> dict[str, object]:
+        """Where the shop's files and store stand; it differs from an earlier one if anything changed."""
+        try:
+            mark = self._opened()[1].mark()
+        except QaError as error:
+            return {"files": self.files(), "mark": str(error), "started": self._started}
+        return {"files": self.files(), "mark": mark, "started": self._started}
+
+    def files(self) -> str:
+        """Which files describe the shop, with their sizes and times, as text to compare."""
+        paths = [self.folder / "shop.toml", *sorted((self.folder / "plans").glob("*.toml"))]
+        return " ".join(_stamp(path) for path in paths)
+
+    def close(self) -> None:
+        with self._lock:
+            if self._store:
+                self._store[2].close()
+                self._store[1].close()
+                self._store = None
+
+    def _opened(self) -> tuple[Store, StoreWatch]:
+        from qa.store import open_store
+        from qa.store_watch import StoreWatch
+
+        with self._lock:
+            url = self.shop().store_url
+            if self._store is None or self._store[0] != url:
+                self.close()
+                store = open_store(url)
+                self._store = (url, store, StoreWatch(store))
+                self._judged_by = ""
+            return self._store[1], self._store[2]
+
+    def _forget_changed(self) -> None:
+        store, files = self.store(), self.files()
+        last = store.last_sequence()
+        if files != self._judged_by:
+            self._judged, self._judged_by = {}, files
+        elif last != self._seen:
+            for row in store.readings(after=max(self._seen - OVERLAP, 0)):
+                self._judged.pop(row.build, None)
+        self._seen = last
+
+    def _judge(self, build: str) -> JudgedBuild | str:
+        from qa.checking import check
+
+        try:
+            return check(self.shop(), self.store(), build)[0]
+        except QaError as error:
+            return str(error)
+
+
+def _stamp(path: Path) -> str:
+    try:
+        state = path.stat()
+    except OSError:
+        return f"{path.name}:gone"
+    return f"{path.name}:{state.st_size}:{state.st_mtime_ns}"

@@ -1,0 +1,47 @@
+"""The live line between server and browser: a ping, and a watcher that says when something was stored."""
+
+from __future__ import annotations
+
+import asyncio
+import time
+
+from dash import Dash, Input, Output, ctx, set_props
+
+from dashboard.desk import Desk
+from dashboard.shell import POSITION
+
+LOOK_EVERY_S = 0.1
+PROBE_EVERY_S = 2.0
+
+
+def register_live(app: Dash, desk: Desk) -> None:
+    """Add the ping and the watcher to the app."""
+
+    # Its sending opens the socket again after a long outage, when the browser has stopped trying.
+    @app.callback(Output("pong", "data"), Input("ping", "n_intervals"), websocket=True)
+    async def ping(count: int | None) -> int | None:
+        return count
+
+    # No input and no output: the browser starts it again by itself whenever the socket comes back.
+    @app.callback(websocket=True, persistent=True)
+    async def watch() -> None:
+        socket, shown, probed = ctx.websocket, None, time.monotonic()
+        while not socket.is_shutdown:
+            now = await asyncio.to_thread(desk.position)
+            if now != shown:
+                set_props(POSITION, {"data": now})
+                shown = now
+            if time.monotonic() - probed > PROBE_EVERY_S:
+                if not await _is_open(socket):
+                    return
+                probed = time.monotonic()
+            await asyncio.sleep(LOOK_EVERY_S)
+
+
+async def _is_open(socket: object) -> bool:
+    """Whether the tab is still there: tabs share one socket, which outlives the closed ones."""
+    try:
+        await socket.get_prop("alive", "data", timeout=1)  # type: ignore[attr-defined]
+    except TimeoutError:
+        return False
+    return True

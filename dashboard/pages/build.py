@@ -1,0 +1,128 @@
+"""One build: every characteristic of every part, with what was read, what is asked, and the verdict."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import TYPE_CHECKING
+from urllib.parse import unquote
+
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboard.desk import Desk
+from dashboard.marks import MARKS, marked
+from dashboard.page import Page, Query
+from dashboard.pages.builds import drift_of, part_titles
+from dashboard.words import amount, counted, fine, limits, plain, signed
+from qa.errors import ShopError
+from qa.judge import Judged, JudgedBuild, JudgedPart
+from qa.plan import unknown
+
+if TYPE_CHECKING:
+    from qa.shop import Shop
+
+
+def content(desk: Desk, query: Query) -> Component:
+    """Every part of the build named in the address; ShopError where it is not known."""
+    name = unquote(query.get("build", ""))
+    shop, found = desk.shop(), desk.verdicts()
+    reasons = dict(found.problems)
+    if name in reasons:
+        raise ShopError(f"{name} cannot be judged: {reasons[name]}")
+    build = next((item for item in found.builds if item.build == name), None)
+    if build is None:
+        raise ShopError(unknown("build", name, [item.build for item in reversed(found.builds)]))
+    titles = part_titles(shop, build.model)
+    return html.Div(
+        [
+            html.H1(["Build ", build.build]),
+            html.P(_in_short(shop, build), className="lead"),
+            html.Nav(
+                html.Ul([_entry(part, titles.get(part.part, plain(part.part))) for part in build.parts]),
+                className="parts-list",
+                **{"aria-label": "Parts of this build"},
+            ),
+            *(_part(shop, part, titles.get(part.part, plain(part.part))) for part in build.parts),
+        ]
+    )
+
+
+def _in_short(shop: Shop, build: JudgedBuild) -> str:
+    fit = sum(part.fit for part in build.parts)
+    plan = shop.revision(build.plan)
+    judged_by = f"judged by the plan {plan.name}" if plan else "judged by a plan since removed"
+    return f"{plain(build.model)}, {fit} of {counted(len(build.parts), 'part', 'parts')} fit, {judged_by}."
+
+
+def _entry(part: JudgedPart, title: str) -> html.Li:
+    return html.Li(html.A(marked(part.verdict, f"{title}: {part.verdict}"), href=f"#{part.part}"))
+
+
+def _part(shop: Shop, part: JudgedPart, title: str) -> html.Section:
+    heading = html.H2([title, " ", marked(part.verdict)], id=part.part, tabIndex=-1)
+    head = html.Tr(
+        [
+            html.Th("Station", scope="col"),
+            html.Th("Read", scope="col", className="number"),
+            html.Th("From target", scope="col", className="number"),
+            html.Th("Within the limits", scope="col", className="scale-column"),
+            html.Th("Standard uncertainty", scope="col", className="number wide-only"),
+            html.Th("Verdict", scope="col"),
+        ]
+    )
+    groups = [
+        html.Tbody([_group_head(shop, part.part, items[0]), *(_line(shop, item) for item in items)])
+        for items in (list(run) for _, run in groupby(part.characteristics, lambda item: item.characteristic))
+    ]
+    return html.Section([heading, html.Table([html.Thead(head), *groups], className="characteristics")])
+
+
+def _group_head(shop: Shop, part: str, judged: Judged) -> html.Tr:
+    target = "" if judged.target is None else f"target {amount(judged.target, judged.unit, shop.unit)}, "
+    return html.Tr(
+        html.Th(
+            [
+                html.Strong(plain(judged.characteristic)),
+                html.Span(f" {target}{limits(judged, shop.unit)} ", className="asked"),
+                dcc.Link(
+                    "drift",
+                    href=drift_of(part, judged.characteristic, judged.station or ""),
+                    className="aside",
+                ),
+            ],
+            colSpan=6,
+            scope="rowgroup",
+        ),
+        className="group",
+    )
+
+
+def _line(shop: Shop, judged: Judged) -> html.Tr:
+    places = fine(judged.unit, shop.unit)
+    uncertainty = amount(judged.standard_uncertainty, judged.unit, shop.unit, places)
+    return html.Tr(
+        [
+            html.Th(plain(judged.station or "") or "whole part", scope="row"),
+            html.Td(amount(judged.value, judged.unit, shop.unit), className="number"),
+            html.Td(signed(judged.deviation, judged.unit, shop.unit), className="number"),
+            html.Td(_scale(judged), className="scale-column"),
+            html.Td(uncertainty, className="number wide-only"),
+            html.Td(marked(judged.verdict)),
+        ]
+    )
+
+
+def _scale(judged: Judged) -> Component | None:
+    """A short rule with the limits marked on it and a stroke where the value lies: a picture of the row."""
+    if judged.value is None or judged.lower is None or judged.upper is None or judged.lower >= judged.upper:
+        return None
+    share = (judged.value - judged.lower) / (judged.upper - judged.lower)
+    place = f"{100 * min(max(0.2 + 0.6 * share, 0.0), 1.0):.1f}%"
+    return html.Div(
+        html.Span(className=f"stroke {MARKS[judged.verdict].name}", style={"left": place}),
+        className="scale",
+        **{"aria-hidden": "true"},
+    )
+
+
+PAGE = Page("build", "/build/<build>", "Build", content)

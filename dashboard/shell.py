@@ -1,0 +1,143 @@
+"""What stands around every page: header, navigation, the banner of lost contact, and the live stores."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import dash
+import dash_mantine_components as dmc
+from dash import MATCH, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash.development.base_component import Component
+
+from dashboard.desk import Desk
+from dashboard.notices import refused
+from dashboard.page import Page, Query
+from qa.errors import QaError
+
+POSITION = "store-position"
+"""A dcc.Store of the shell that changes whenever something is stored or a plan changes."""
+ADDRESS = "address"
+"""A dcc.Location of the shell: set its `search` or `href` to move to another address without a reload."""
+PING_MS = 2000
+
+
+def shell(desk: Desk, pages: Sequence[Page]) -> Component:
+    """The layout of the whole; drawn anew for each visit, so that a changed shop name shows."""
+    return dmc.MantineProvider(
+        [
+            html.A("Skip to content", href="#content", className="skip"),
+            _header(_shop_name(desk), pages),
+            _banner(),
+            html.Main(dash.page_container, id="content", tabIndex=-1),
+            html.Div(id="announcer", className="heard", role="status"),
+            dcc.Location(id=ADDRESS, refresh="callback-nav"),
+            dcc.Store(id=POSITION),
+            dcc.Store(id="alive", data=True),
+            dcc.Store(id="pong"),
+            dcc.Interval(id="ping", interval=PING_MS),
+            dcc.Interval(id="second", interval=1000),
+        ],
+        defaultColorScheme="auto",
+        theme={"fontFamily": "var(--sans)", "fontFamilyMonospace": "var(--mono)", "primaryColor": "dark"},
+    )
+
+
+def register_shell(app: Dash, desk: Desk, pages: Sequence[Page]) -> None:
+    """Add the pages to the app's addresses, and the callbacks of the shell."""
+    for page in pages:
+        dash.register_page(
+            f"dashboard.pages.{page.name}",
+            path=None if "<" in page.path else page.path,
+            path_template=page.path if "<" in page.path else None,
+            title=f"{page.title} · {_shop_name(desk)}",
+            name=page.label or page.title,
+            layout=_layout_of(page, desk),
+        )
+    by_name = {page.name: page for page in pages if page.live}
+
+    @app.callback(
+        Output({"live": MATCH}, "children"),
+        Input(POSITION, "data"),
+        State({"drawn": MATCH}, "data"),
+        prevent_initial_call=True,
+    )
+    def draw_again(position: dict[str, object] | None, drawn: dict[str, Any]) -> Any:
+        page = by_name.get(ctx.outputs_list["id"]["live"])
+        if page is None or not position or position == drawn["position"]:
+            return no_update
+        return drawn_page(page, desk, drawn["query"])
+
+    for name, output, inputs in (
+        ("contact", Output("contact", "hidden"), [Input("second", "n_intervals"), Input("pong", "data")]),
+        ("here", Output("pages", "data-here"), [Input("_pages_location", "pathname")]),
+        ("arrive", Output("announcer", "children"), [Input("_pages_store", "data")]),
+    ):
+        app.clientside_callback(ClientsideFunction("shell", name), output, inputs)
+    for page in pages:
+        if page.register:
+            page.register(app, desk)
+
+
+def drawn_page(page: Page, desk: Desk, query: Query) -> Component:
+    """The content of a page, or what stands in its way."""
+    try:
+        return page.content(desk, query)
+    except QaError as error:
+        return html.Div([html.H1(page.title), refused(error)])
+
+
+def _layout_of(page: Page, desk: Desk) -> Any:
+    def layout(**query: str) -> Component:
+        drawn = {"query": query, "position": desk.position()}
+        return html.Div(
+            [
+                dcc.Store(id={"drawn": page.name}, data=drawn),
+                html.Div(drawn_page(page, desk, query), id={"live": page.name}),
+            ],
+            className=f"page page-{page.name}",
+        )
+
+    return layout
+
+
+def _shop_name(desk: Desk) -> str:
+    try:
+        return desk.shop().name
+    except QaError:
+        return desk.folder.name
+
+
+def _header(name: str, pages: Sequence[Page]) -> html.Header:
+    links = [dcc.Link(page.label, href=page.path, className="rule-link") for page in pages if page.label]
+    return html.Header(
+        [
+            html.Div(
+                [
+                    html.Span(name, className="shop"),
+                    html.Button(
+                        [html.Span("Daylight", className="to-light"), html.Span("Dark", className="to-dark")],
+                        id="theme-toggle",
+                        type="button",
+                        **{"aria-label": "Switch between daylight and dark"},
+                    ),
+                ],
+                className="top",
+            ),
+            html.Nav(links, id="pages", **{"aria-label": "Pages", "data-here": ""}),
+        ],
+        className="rule",
+    )
+
+
+def _banner() -> html.Div:
+    return html.Div(
+        [
+            html.Strong("No contact with the server", role="alert"),
+            html.Span([" for ", html.Span(id="contact-seconds"), " s. "], **{"aria-hidden": "true"}),
+            "What you see may be old; it comes alive again by itself.",
+        ],
+        id="contact",
+        className="banner",
+        hidden=True,
+    )

@@ -1,0 +1,76 @@
+"""Amounts and names as a page writes them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from drivers.lengths import NM_PER, format_length
+
+if TYPE_CHECKING:
+    from qa.judge import Judged
+
+MILLION = 1_000_000
+SIGNS = {"deg": "°", "%": " %"}
+
+
+def amount(value: float | None, unit: str, shown_in: str, places: int | None = None) -> str:
+    """A value of `unit` as text: a length in the shop's unit, `shown_in`; an en dash where there is none."""
+    if value is None:
+        return "–"
+    if unit != "mm":
+        return f"{value:.{2 if places is None else places}f}{SIGNS.get(unit, f' {unit}')}".replace("-", "−")
+    return format_length(round(value * MILLION), shown_in, places).replace("-", "−")
+
+
+def signed(value: float | None, unit: str, shown_in: str, places: int | None = None) -> str:
+    """As `amount`, with a plus before what is above zero."""
+    text = amount(value, unit, shown_in, places)
+    return f"+{text}" if value is not None and value > 0 else text
+
+
+def fine(unit: str, shown_in: str) -> int:
+    """The decimals to show an uncertainty or a mean with: one more than a reading has."""
+    return 5 if unit == "mm" and shown_in == "in" else 3
+
+
+def limits(judged: Judged, shown_in: str) -> str:
+    """The limits as a person says them: "21.75 to 22.25 mm", "at most 0.10 mm"."""
+    low, high = (amount(limit, judged.unit, shown_in) for limit in (judged.lower, judged.upper))
+    if judged.lower is None:
+        return f"at most {high}"
+    if judged.upper is None:
+        return f"at least {low}"
+    number, _, unit = low.partition(" ")
+    return f"{number} to {high}" if high.endswith(f" {unit}") else f"{low} to {high}"
+
+
+def axis_unit(unit: str, shown_in: str) -> str:
+    """The unit of a scale."""
+    return shown_in if unit == "mm" else unit
+
+
+def on_axis(value: float | None, unit: str, shown_in: str) -> float | None:
+    """A value as a number on a scale in `axis_unit`."""
+    if value is None or unit != "mm":
+        return value
+    return value * NM_PER["mm"] / NM_PER[shown_in]
+
+
+def listed(names: Sequence[str], most: int = 8) -> str:
+    """ "a, b and c", the long ones cut: "a, b and 5 more"."""
+    if len(names) <= 1:
+        return "".join(names)
+    if len(names) <= most:
+        return f"{', '.join(names[:-1])} and {names[-1]}"
+    return f"{', '.join(names[: most - 1])} and {len(names) - most + 1} more"
+
+
+def counted(number: int, one: str, many: str) -> str:
+    """ "1 build", "3 builds"."""
+    return f"{number} {one if number == 1 else many}"
+
+
+def plain(name: str) -> str:
+    """A name of a plan as words."""
+    return name.replace("-", " ")

@@ -1,0 +1,46 @@
+"""Notices that something was stored, by whatever program, at next to no cost."""
+
+from __future__ import annotations
+
+import threading
+
+import sqlalchemy as sa
+
+from qa.store import Store, told_plainly
+from qa.store_schema import events, readings
+
+
+class StoreWatch:
+    """Watches an open store; safe to ask from several threads."""
+
+    def __init__(self, store: Store) -> None:
+        self._store = store
+        self._lock = threading.Lock()
+        self._connection: sa.Connection | None = None
+
+    def mark(self) -> int:
+        """A number that changes whenever a reading or an event is stored; it means nothing else.
+
+        SQLite: `data_version`, which tells a connection that another one has committed, so it is always asked
+        on the same connection. Others: how many rows there have been. StoreError where the store cannot be
+        asked.
+        """
+        with self._lock, told_plainly():
+            if self._store.engine.dialect.name == "sqlite":
+                return self._data_version()
+            with self._store.reading() as connection:
+                return sum(
+                    int(connection.execute(sa.select(sa.func.max(table.c.sequence))).scalar() or 0)
+                    for table in (readings, events)
+                )
+
+    def close(self) -> None:
+        with self._lock:
+            if self._connection is not None:
+                self._connection.close()
+                self._connection = None
+
+    def _data_version(self) -> int:
+        if self._connection is None:
+            self._connection = self._store.engine.connect().execution_options(isolation_level="AUTOCOMMIT")
+        return int(self._connection.exec_driver_sql("PRAGMA data_version").scalar_one())
