@@ -211,7 +211,11 @@ def _solve(cost: Floats, matrix: Floats, bound: Floats, low: Floats, high: Float
 
     bounds = list(zip(low.tolist(), high.tolist(), strict=True))
     result = linprog(cost, A_ub=matrix, b_ub=bound, bounds=bounds, method="highs")
-    return None if result.x is None else np.clip(result.x, low, high)
+    if result.status == 2:  # no such removal
+        return None
+    if result.x is None or result.status != 0:
+        raise CannotSay(f"the least removal could not be computed: {result.message}")
+    return np.clip(result.x, low, high)
 
 
 def _binding(ends: Floats, take_off: Floats, low: float, high: float, shape: Shape) -> tuple[Limit, ...]:

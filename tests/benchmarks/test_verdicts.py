@@ -1,0 +1,67 @@
+"""Judging a million readings, beside plain numpy comparisons of the same arrays.
+
+Run with `pytest --benchmark-enable tests/benchmarks`.
+"""
+
+import statistics
+import time
+import tracemalloc
+
+import numpy as np
+import pytest
+
+from qa.conformity import decide_many
+
+READINGS = 1_000_000
+
+
+@pytest.fixture(scope="module")
+def readings():
+    """A million sizes, each with its own uncertainty and limits."""
+    random = np.random.default_rng(7)
+    values = random.normal(18.0, 0.1, READINGS)
+    u = random.uniform(0.008, 0.025, READINGS)
+    return values, u, np.full(READINGS, 17.85), np.full(READINGS, 18.15)
+
+
+def best(task, repeat=9):
+    """The shortest of several timings, in seconds, and the median."""
+    times = []
+    for _ in range(repeat):
+        start = time.perf_counter()
+        task()
+        times.append(time.perf_counter() - start)
+    return min(times), statistics.median(times)
+
+
+def limits_only(values, u, lower, upper):
+    """The comparison that forgets uncertainty."""
+    return (values >= lower) & (values <= upper)
+
+
+def guarded(values, u, lower, upper):
+    """Inside the guard bands or not: the plainest comparison that uses all four arrays."""
+    return (values >= lower + 1.645 * u) & (values <= upper - 1.645 * u)
+
+
+def test_a_million_verdicts(benchmark, readings):
+    """Three-way verdicts cost at most 5 guarded comparisons, and 10 that forget uncertainty (about 6)."""
+    if benchmark.disabled:
+        pytest.skip("a timing: run with --benchmark-enable")
+    bare, guard = best(lambda: limits_only(*readings))[0], best(lambda: guarded(*readings))[0]
+    benchmark.pedantic(decide_many, args=readings, rounds=15, warmup_rounds=2)
+    ours = benchmark.stats.stats.min
+    benchmark.extra_info |= {"times_limits_only": ours / bare, "times_guarded": ours / guard}
+    assert ours <= 5 * guard
+    assert ours <= 10 * bare
+
+
+def test_a_million_verdicts_fit_in_little_memory(readings):
+    """Working memory stays under 100 MB: readings are judged a cache's worth at a time."""
+    tracemalloc.start()
+    try:
+        decide_many(*readings)
+        peak = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    assert peak < 100e6
