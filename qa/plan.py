@@ -1,93 +1,20 @@
-"""Plans: what an instrument's parts should be, read from TOML with every problem named at once."""
+"""Reads plans from TOML, with every problem named at once."""
 
 from __future__ import annotations
 
 import datetime as dt
-import difflib
 import hashlib
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping
 from pathlib import Path
 
 from qa.characteristics import kinds
-from qa.characteristics.base import MILLION, Characteristic, Station
-from qa.characteristics.fields import EnteredLength, Fields, Notes
+from qa.characteristics.base import MILLION, Characteristic
+from qa.characteristics.fields import Fields, Notes
 from qa.errors import PlanError, PlanProblem
+from qa.planned import DIRECTIONS, Mate, Part, Plan, Reference, unknown
 from qa.toml_text import line_of, parse_toml
 
-DIRECTIONS = ("radial", "tangential", "longitudinal")
-
-
-@dataclass(frozen=True, slots=True)
-class Reference:
-    """The climate a plan's sizes hold at, and the climate it may be glued in (per cent, degrees Celsius)."""
-
-    rh_percent: float = 45.0
-    temp_c: float = 20.0
-    glue_rh_percent: tuple[float, float] = (40.0, 50.0)
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """One planned part. `grain` names the direction of the wood along each size.
-
-    `jaw_give` is how far either way the jaws of a caliper may move a reading of this wood, in millimetres.
-    """
-
-    name: str
-    title: str
-    species: str
-    grain: Mapping[str, str]
-    characteristics: Mapping[str, Characteristic]
-    jaw_give: float = 0.0
-
-    def source(self, characteristic: Characteristic) -> Characteristic:
-        """The characteristic whose readings are behind one: itself, or the size it is of."""
-        return self.characteristics[characteristic.of] if characteristic.of else characteristic
-
-    def stations(self, characteristic: Characteristic) -> tuple[Station, ...]:
-        """Where the readings behind a characteristic are taken."""
-        return self.source(characteristic).stations
-
-    def to_read(self) -> Iterable[tuple[Characteristic, Station]]:
-        """Every reading the part needs, in the order of the plan."""
-        for characteristic in self.characteristics.values():
-            if not characteristic.derived:
-                for station in characteristic.stations:
-                    yield characteristic, station
-
-
-@dataclass(frozen=True, slots=True)
-class Plan:
-    """One revision of the plan of one model. It holds for builds begun on `since` or later.
-
-    `digest` names the revision: the SHA-256 of the file's text.
-    """
-
-    name: str
-    model: str
-    unit: str
-    since: dt.date | None
-    reference: Reference
-    parts: Mapping[str, Part]
-    text: str = field(repr=False)
-    digest: str
-    lengths: tuple[EnteredLength, ...] = field(repr=False, default=())
-
-    def part(self, name: str) -> Part:
-        """The part by name; PlanError names the near ones."""
-        if name in self.parts:
-            return self.parts[name]
-        raise PlanError([PlanProblem(self.name, None, "", unknown("part", name, self.parts))])
-
-
-def unknown(what: str, name: str, known: Iterable[str]) -> str:
-    """Words for a name that is not known, with the near ones or all of them."""
-    names = list(known)
-    near = difflib.get_close_matches(name, names, 3) or names
-    if not near:
-        return f"no {what} is called {name!r}: there are none yet"
-    return f"no {what} is called {name!r}; known: {', '.join(near[:12])}{' ...' if len(near) > 12 else ''}"
+__all__ = ["DIRECTIONS", "Mate", "Part", "Plan", "Reference", "load_plan", "read_plan", "unknown"]
 
 
 def load_plan(path: Path) -> Plan:
@@ -159,6 +86,7 @@ def _reference(fields: Fields) -> Reference:
         inner.within("rh_percent", 0, 100, usual.rh_percent),
         inner.within("temp_c", -1.1, 60, usual.temp_c),
         (low, high),
+        inner.within("reading_life_hours", 0, 10_000, usual.reading_life_hours),
     )
     inner.unknown_keys()
     return reference
@@ -177,7 +105,10 @@ def _parts(fields: Fields) -> dict[str, Part]:
     if not table and "parts" in fields.table:
         fields.problem("parts", "has no part; add [parts.NAME]")
     inner = _inner(fields, "parts", table)
-    return {name: _part(_inner(inner, name, _table(inner, name))) for name in table}
+    parts = {name: _part(_inner(inner, name, _table(inner, name))) for name in table}
+    for part in parts.values():
+        _check_mates(_inner(inner, part.name, {}), part, parts)
+    return parts
 
 
 def _part(fields: Fields) -> Part:
@@ -195,9 +126,45 @@ def _part(fields: Fields) -> Part:
         grain,
         characteristics,
         _jaw_give(fields),
+        _mates(fields),
     )
     fields.unknown_keys()
     return part
+
+
+def _mates(fields: Fields) -> tuple[Mate, ...]:
+    table = _table(fields, "mates")
+    inner = _inner(fields, "mates", table)
+    found = (_mate(_inner(inner, name, _table(inner, name))) for name in table)
+    return tuple(mate for mate in found if mate is not None)
+
+
+def _mate(fields: Fields) -> Mate | None:
+    size, other = fields.text("size", needed=True), fields.text("mate", needed=True)
+    lower, upper = fields.length("gap_lower", needed=True), fields.length("gap_upper", needed=True)
+    fields.unknown_keys()
+    part, dot, size_of = other.partition(".")
+    if other and not (dot and part and size_of):
+        fields.problem("mate", f"must name a part and its size, such as 'mould.width', not {other!r}")
+        return None
+    if not size or not other or lower is None or upper is None:
+        return None
+    if lower >= upper:
+        fields.problem("gap_lower", "is not below gap_upper: no gap lies between them")
+        return None
+    return Mate(fields.name, size, part, size_of, lower, upper)
+
+
+def _check_mates(fields: Fields, part: Part, parts: Mapping[str, Part]) -> None:
+    """Both sides of every mate are sizes of this plan."""
+    for mate in part.mates:
+        if mate.part not in parts:
+            fields.problem(f"mates.{mate.name}.mate", unknown("part", mate.part, parts))
+            continue
+        for key, owner, size in (("size", part, mate.size), ("mate", parts[mate.part], mate.size_of)):
+            sizes = [name for name, item in owner.characteristics.items() if kinds()[item.kind].sized]
+            if size not in sizes:
+                fields.problem(f"mates.{mate.name}.{key}", unknown(f"size of {owner.name}", size, sizes))
 
 
 def _jaw_give(fields: Fields) -> float:
