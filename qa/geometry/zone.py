@@ -65,7 +65,7 @@ def flatness_zone(points: ArrayLike) -> Zone:
         return zone
     # In one plane: any small bow opens the zone, so take the weights a bow would give.
     x, y = ((given - given.mean(axis=0)) / np.ptp(given[:, :2], axis=0).max())[:, :2].T
-    bowed = _zone(np.column_stack([x, y, x * x + y * y + 1.7 * x * y]), _narrowest_of_hull)
+    bowed = _zone(np.column_stack([x, y, 1e-4 * (x * x + y * y + 1.7 * x * y)]), _narrowest_of_hull)
     return Zone(0.0, zone.normal, zone.offset, bowed.active, bowed.weights)
 
 
@@ -91,7 +91,7 @@ def straightness_zone(points: ArrayLike) -> Zone:
     if zone.width > 0 or len(given) == 2:
         return zone
     along = (given[:, 0] - given[:, 0].mean()) / np.ptp(given[:, 0])
-    bowed = _zone(np.column_stack([along, along * along]), _narrowest_of_pairs)
+    bowed = _zone(np.column_stack([along, 1e-4 * along * along]), _narrowest_of_pairs)
     return Zone(0.0, zone.normal, zone.offset, bowed.active, bowed.weights)
 
 
