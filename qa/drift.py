@@ -32,8 +32,7 @@ def series(
     """One point for each build that has been measured there, oldest first.
 
     `station` is None for a characteristic judged once for the part, or names what is judged of all stations
-    together ("range"). ShopError names the near ones where the
-    part, characteristic or station is not known.
+    together ("range"). ShopError names the near ones where the part, characteristic or station is not known.
     """
     source = _source(shop, part, characteristic, station)
     planned = _planned(shop, part, characteristic)

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from qa.characteristics.base import Characteristic, Kind, Station, Value
 from qa.characteristics.fields import Fields
+from qa.geometry import taper_weights
 
 
 def read(fields: Fields) -> Characteristic | None:
@@ -28,26 +29,24 @@ def read_derived(fields: Fields, *, signed: bool) -> Characteristic | None:
     )
 
 
-def ends(stations: tuple[Station, ...]) -> tuple[list[str], list[str]]:
-    """The names of the stations at the largest y and at the smallest y."""
-    top, bottom = max(s.y for s in stations), min(s.y for s in stations)
-    return [s.name for s in stations if s.y == top], [s.name for s in stations if s.y == bottom]
+def weights(stations: tuple[Station, ...]) -> dict[str, float]:
+    """What taper multiplies the reading at each station of an end by; CannotSay where there is one end."""
+    found = taper_weights([(station.x, station.y) for station in stations]).tolist()
+    return {station.name: weight for station, weight in zip(stations, found, strict=True) if weight}
 
 
 def evaluate(
     characteristic: Characteristic, stations: tuple[Station, ...], readings: Mapping[str, float]
 ) -> Sequence[Value]:
     """Mean at the top less mean at the bottom; what the readings share (a zero offset) cancels."""
-    top, bottom = ends(stations)
-    weights = {name: 1 / len(top) for name in top} | {name: -1 / len(bottom) for name in bottom}
-    return [Value(None, sum(weight * readings[name] for name, weight in weights.items()), weights)]
+    shares = weights(stations)
+    return [Value(None, sum(share * readings[name] for name, share in shares.items()), shares)]
 
 
 def needs(stations: tuple[Station, ...]) -> str:
     """Two ends to compare."""
-    return (
-        "" if len({s.y for s in stations}) > 1 else "its stations all have the same y; a taper needs two ends"
-    )
+    two_ends = len({station.y for station in stations}) > 1
+    return "" if two_ends else "its stations all have the same y; a taper needs two ends"
 
 
 KINDS = (
