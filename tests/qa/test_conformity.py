@@ -67,6 +67,8 @@ def test_far_tails_keep_their_digits():
 def test_a_certain_value_is_compared_to_the_nanometre_limits_included(value, lower, upper, expected):
     """No binary fraction decides where there is no uncertainty."""
     assert conformance_probability(value, 0.0, lower, upper) == expected
+    verdict = "conforms" if expected else "does not conform"
+    assert decide_many([value], 0.0, lower, upper).words() == [verdict]
 
 
 @pytest.mark.parametrize(
@@ -158,6 +160,17 @@ def test_many_agree_at_the_edges_of_the_guard_band():
     values = np.concatenate([edge + hairs for edge in (low, high, 17.85 - 0.0329, 17.85, 18.15)])
     one_by_one = [decide(value, 0.02, 17.85, 18.15) for value in values]
     assert decide_many(np.tile(values, 500), 0.02, 17.85, 18.15).words() == one_by_one * 500
+
+
+def test_many_agree_where_the_far_limit_just_matters():
+    """A tolerance so narrow that the far limit moves the guard by a hair: judged by the probability."""
+    low, high = acceptance_limits(0.0, 4.1, 1.0, 0.51)
+    assert low > guard_band(1.0, 0.51) + 1e-5
+    values = np.concatenate(
+        [edge + np.linspace(-1e-4, 1e-4, 41) for edge in (low, high, -guard_band(1.0, 0.51))]
+    )
+    verdicts = decide_many(values, 1.0, 0.0, 4.1, 0.51).words()
+    assert verdicts == [decide(value, 1.0, 0.0, 4.1, 0.51) for value in values]
 
 
 def test_arrays_may_mix_one_sided_and_two_sided_limits():
