@@ -16,17 +16,14 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Literal, Self
 
-import serial
-
 from drivers.errors import LineError
 from drivers.frames import Decoder
 from drivers.line_faults import why_not
+from drivers.port import make_port, shut
 from drivers.profile import Profile
 from drivers.reading import BadRecord, Reading
 
 State = Literal["open", "lost", "waiting", "closed"]
-_READ_SECONDS = 0.05
-_WRITE_SECONDS = 1.0
 _FIRST_WAIT, _LONGEST_WAIT = 0.5, 5.0
 _SETTLE_SECONDS = 0.05
 _SETTLE_CHARACTERS = 4
@@ -70,7 +67,7 @@ class SerialLine:
         self.url = url
         self.profile = profile
         self.heard_at: datetime | None = None
-        self._port = _port(url, profile)
+        self._port = make_port(url, profile.line)
         self._decoder = Decoder(profile)
         self._poll_every = poll_every
         self._ask_at = 0.0
@@ -105,7 +102,7 @@ class SerialLine:
             time.sleep(max(_SETTLE_SECONDS, _SETTLE_CHARACTERS * 12 / settings.baud))
             coming = self._port.in_waiting > 0
         except (OSError, ValueError, termios.error) as error:
-            self._shut()
+            shut(self._port)
             raise LineError(f"{self.url}: {why_not(error)}") from error
         self._decoder.flush()
         if coming:
@@ -117,7 +114,7 @@ class SerialLine:
     def close(self) -> None:
         """Close the line for good (until `open`); half a record is forgotten."""
         self._closed = True
-        self._shut()
+        shut(self._port)
         self._decoder.flush()
         self._news.clear()
 
@@ -187,7 +184,7 @@ class SerialLine:
         self._port.write(self.profile.request)
 
     def _lost(self, error: Exception) -> list[Event]:
-        self._shut()
+        shut(self._port)
         at = _now()
         self._retry_at = time.monotonic() + self._wait
         why = f"{self.url}: {why_not(error)}; trying again in {self._wait:g} s"
@@ -208,14 +205,6 @@ class SerialLine:
         news, self._news = self._news, []
         return news
 
-    def _shut(self) -> None:
-        # pyserial forgets to close its socket where the other end closed first.
-        socket = getattr(self._port, "_socket", None)
-        with contextlib.suppress(OSError):
-            self._port.close()
-        if socket is not None:
-            socket.close()
-
 
 @contextlib.contextmanager
 def open_line(url: str, profile: Profile, *, poll_every: float | None = None) -> Iterator[SerialLine]:
@@ -233,26 +222,6 @@ def listen(
             heard = line.hear()
             if heard.raw or heard.events:
                 yield heard
-
-
-def _port(url: str, profile: Profile) -> serial.Serial:
-    settings = profile.line
-    device = "://" not in url
-    try:
-        return serial.serial_for_url(
-            url,
-            do_not_open=True,
-            baudrate=settings.baud,
-            bytesize=settings.bytesize,
-            parity=settings.parity,
-            stopbits=settings.stopbits,
-            timeout=_READ_SECONDS,
-            # pyserial's rfc2217 client refuses a write timeout, and only a device can be held exclusively.
-            write_timeout=None if url.lower().startswith("rfc2217:") else _WRITE_SECONDS,
-            exclusive=True if device else None,
-        )
-    except (ValueError, OSError) as error:
-        raise LineError(f"{url}: not a line that can be opened: {error}") from error
 
 
 def _now() -> datetime:

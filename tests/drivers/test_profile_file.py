@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from importlib import resources
 
 import pytest
+import tomlkit
 
 from drivers.errors import ProfileError
 from drivers.frames import Decoder, Reading, encode, load_profile, profiles
@@ -153,3 +155,56 @@ def test_a_sloppy_pattern_still_never_raises(tmp_path):
     for line in (b"x", b"nan", b"sNaN", b"inf", b"1e999999", b"1.2.3", b"\xb2", b"-"):
         (record,) = Decoder(profile).feed(line + b"\r")
         assert not isinstance(record, Reading)
+
+
+def places(data, path=()):
+    """Every key of a profile, as the way to it."""
+    for key, value in data.items():
+        yield (*path, key)
+        if isinstance(value, dict):
+            yield from places(value, (*path, key))
+
+
+@pytest.mark.parametrize("name", ["polled-line", "bcd-13", "binary-24"])
+def test_any_wrong_value_anywhere_is_an_answer_not_a_crash(tmp_path, name):
+    """Whatever stands at a key, the profile loads and decodes, or ProfileError names the file."""
+    wrong = [
+        None,
+        "",
+        "x",
+        0,
+        -1,
+        255,
+        10**9,
+        1.5,
+        float("nan"),
+        True,
+        [],
+        [0],
+        [9, 1],
+        ["x"],
+        {},
+        {"mm": 1},
+        [{}],
+    ]
+    path = tmp_path / "gauge.toml"
+    refused = []
+    for way in places(tomllib.loads(source(name))):
+        for value in wrong:
+            data = tomllib.loads(source(name))
+            table = data
+            for key in way[:-1]:
+                table = table[key]
+            table.pop(way[-1])
+            if value is not None:
+                table[way[-1]] = value
+            path.write_text(tomlkit.dumps(data))
+            try:
+                decoder = Decoder(load_profile(path))
+            except ProfileError as error:
+                refused.append(error.problems)
+            else:
+                decoder.feed(bytes(range(256)) * 2 + b"\x80Y'\x00\x00~" + b"+0025.40 MM\r")
+    assert len(refused) > 200
+    assert all(problems for problems in refused)
+    assert all(problem.startswith("gauge.toml: ") for problems in refused for problem in problems)

@@ -1,0 +1,43 @@
+"""Ports as pyserial makes them, and its habits to work around."""
+
+from __future__ import annotations
+
+import contextlib
+
+import serial
+
+from drivers.errors import LineError
+from drivers.profile import LineSettings
+
+_READ_SECONDS = 0.05
+_WRITE_SECONDS = 1.0
+
+
+def make_port(url: str, settings: LineSettings) -> serial.Serial:
+    """A closed port for `url`; LineError for a kind of line that is not known."""
+    device = "://" not in url
+    try:
+        return serial.serial_for_url(
+            url,
+            do_not_open=True,
+            baudrate=settings.baud,
+            bytesize=settings.bytesize,
+            parity=settings.parity,
+            stopbits=settings.stopbits,
+            timeout=_READ_SECONDS,
+            # pyserial's rfc2217 client refuses a write timeout, and only a device can be held exclusively.
+            write_timeout=None if url.lower().startswith("rfc2217:") else _WRITE_SECONDS,
+            exclusive=True if device else None,
+        )
+    except (ValueError, OSError) as error:
+        raise LineError(f"{url}: not a line that can be opened: {error}") from error
+
+
+def shut(port: serial.Serial) -> None:
+    """Close a port whatever state it is in."""
+    # pyserial forgets to close its socket where the other end closed first.
+    socket = getattr(port, "_socket", None)
+    with contextlib.suppress(OSError):
+        port.close()
+    if socket is not None:
+        socket.close()
