@@ -14,8 +14,10 @@ from qa.errors import PlanError, PlanProblem, ShopError
 from qa.instruments import TYPED, UNITS, USUAL, Instrument
 from qa.plan import Plan, load_plan, unknown
 from qa.toml_text import line_of, parse_toml
+from qa.wood import Species, load_species
 
 FILE = "shop.toml"
+SPECIES_FILE = "species.toml"
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +59,11 @@ class Shop:
             raise ShopError(f"{instrument.id} has no url in {FILE}, so its readings are typed")
         relative = "://" not in instrument.url and not instrument.url.startswith("/")
         return str(self.folder / instrument.url) if relative else instrument.url
+
+    def species(self) -> dict[str, Species]:
+        """The species the shop knows: those shipped, and its own from species.toml beside shop.toml."""
+        own = self.folder / SPECIES_FILE
+        return load_species(own if own.is_file() else {})
 
     def zone(self) -> dt.tzinfo:
         """The zone of times written without one."""

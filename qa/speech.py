@@ -43,7 +43,7 @@ def say_place(place: Place, shop_unit: str) -> str:
 def say_judged(item: Judged, shop_unit: str) -> str:
     """A verdict in one line: the value, its deviation, the verdict, and how far to go."""
     if item.value is None:
-        return f"{item.characteristic}: {item.verdict}"
+        return f"{item.characteristic}: {item.verdict}{f', {item.why}' if item.why else ''}"
     name = " ".join(word for word in (item.characteristic, item.station) if word)
     words = [f"{name} {amount(item.value, item.unit, shop_unit)}"]
     if item.deviation is not None and item.target:

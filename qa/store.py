@@ -178,6 +178,16 @@ class Store:
         """The build of that name; None where the store has none."""
         return self.builds([name]).get(name)
 
+    def first_use(self, instruments: Collection[str]) -> dict[str, str]:
+        """When each of those instruments was first used."""
+        query = (
+            sa.select(readings.c.instrument, sa.func.min(readings.c.taken_at))
+            .where(readings.c.instrument.in_(instruments))
+            .group_by(readings.c.instrument)
+        )
+        with self.reading() as connection:
+            return {str(name): str(first) for name, first in connection.execute(query)}
+
     def last_sequence(self, inside: sa.Connection | None = None) -> int:
         """The sequence of the newest reading; 0 where there is none."""
         with self.reading(inside) as connection:

@@ -87,7 +87,8 @@ def judged_row(item: Judged, unit: str) -> tuple[str, ...]:
     cells = [shown(amount, item.unit, unit) for amount in amounts]
     if item.deviation is not None and item.deviation > 0:
         cells[2] = f"+{cells[2]}"
-    return (MARKS[item.verdict], item.characteristic, item.station or "", *cells, str(item.verdict))
+    told = f"{item.verdict}: {item.why}" if item.why else str(item.verdict)
+    return (MARKS[item.verdict], item.characteristic, item.station or "", *cells, told)
 
 
 def build_document(judged: JudgedBuild) -> dict[str, object]:
@@ -124,4 +125,5 @@ def judged_document(item: Judged) -> dict[str, object]:
         "conformance_probability": rounded(item.conformance_probability),
         "verdict": str(item.verdict),
         "taken_at": item.taken_at,
+        "why": item.why,
     }

@@ -1,0 +1,163 @@
+"""What to take off a measured part, where, and in how many passes; or that planing cannot save it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from qa.characteristics import kinds
+from qa.characteristics.base import MILLION, Characteristic, Station
+from qa.conformity import Verdict, guard_band
+from qa.errors import CannotSay
+from qa.judge import InstrumentOf, Judged, judge_characteristic, latest_by_station
+from qa.plan import Part
+from qa.record import BenchReading, standing
+from qa.stock import Passes, Removal, passes, removal
+
+SHAVING = (0.025, 0.05)
+"""What one shaving of a hand plane takes, fine to ordinary, in mm (common practice, no source)."""
+
+CAUTION = (
+    "Hold a small part in a vice or against a stop, never in the fingertips, and never send a short one "
+    "through a powered machine; keep both hands behind the edge, measure with the machine off, draw off the "
+    "dust and wear a mask. The machine maker's instructions and local rules come first."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """What to do about one size of a part.
+
+    `take_off` is mm by station; `aim` the mean size once done; `passes` what this part's own log says, None
+    where it has too few. `missing` are stations without a reading; `why` says what is wrong where planing
+    cannot help.
+    """
+
+    characteristic: str
+    feasible: bool
+    aim: float | None
+    take_off: Mapping[str, float]
+    passes: Passes | None = None
+    missing: tuple[str, ...] = ()
+    high_corners: tuple[str, ...] = ()
+    short: tuple[str, float] | None = None
+    done: bool = False
+
+
+def advise(part: Part, readings: Sequence[BenchReading], instrument_of: InstrumentOf) -> list[Advice]:
+    """Advice on every size of a part whose readings have begun, those that need work first.
+
+    Sizes are brought inside their limits by the guard band where there is room, so that the finished part
+    can be judged to conform; the taper and twist of a size are part of its advice.
+    """
+    rows = standing(readings)
+    latest = latest_by_station(rows)
+    begun = {characteristic for characteristic, _ in latest}
+    sizes = [c for c in part.characteristics.values() if c.name in begun and kinds()[c.kind].sized]
+    found = [_advise(part, item, rows, instrument_of) for item in sizes]
+    return sorted(found, key=lambda advice: (advice.done, advice.feasible))
+
+
+def _advise(
+    part: Part, item: Characteristic, rows: Sequence[BenchReading], instrument_of: InstrumentOf
+) -> Advice:
+    latest = latest_by_station(rows)
+    missing = tuple(s.name for s in item.stations if (item.name, s.name) not in latest)
+    if missing:
+        return Advice(item.name, False, None, {}, missing=missing)
+    sizes = np.array([latest[item.name, s.name].value for s in item.stations])
+    shapes = {c.kind: c for c in part.characteristics.values() if c.of == item.name}
+    judged = [
+        j for c in (item, *shapes.values()) for j in judge_characteristic(part, c, latest, instrument_of)
+    ]
+    names = [s.name for s in item.stations]
+    if all(j.verdict == Verdict.CONFORMS for j in judged):
+        return Advice(item.name, True, float(sizes.mean()), dict.fromkeys(names, 0.0), done=True)
+    try:
+        result = _least(item, sizes, shapes, judged)
+    except CannotSay:
+        return Advice(item.name, False, None, {})
+    off = dict(zip(names, (round(float(mm), 6) + 0.0 for mm in result.take_off), strict=True))
+    short = (names[result.short.index], result.short.by) if result.short else None
+    corners = _high_corners(item.stations, sizes) if "twist" in shapes else ()
+    log = _pass_log(item, rows)
+    return Advice(item.name, result.feasible, result.aim, off, _passes(log, off), (), corners, short)
+
+
+def _least(
+    item: Characteristic, sizes: np.ndarray, shapes: Mapping[str, Characteristic], judged: Sequence[Judged]
+) -> Removal:
+    """The least removal with room for the guard bands; without them where they leave none."""
+    points = np.array([[s.x, s.y, size] for s, size in zip(item.stations, sizes, strict=True)])
+    lower = (item.lower or 0) / MILLION
+    upper = (item.upper / MILLION) if item.upper is not None else float(sizes.max()) + 1.0
+    target = item.target / MILLION if item.target is not None else (lower + upper) / 2
+    guards = _guards(judged)
+    for share in (1.0, 0.0):
+        try:
+            result = removal(
+                points,
+                target,
+                lower,
+                upper,
+                taper_limit=_limit(shapes.get("taper"), share * guards.get("taper", 0.0)),
+                taper_target=(shapes["taper"].target or 0) / MILLION if "taper" in shapes else 0.0,
+                twist_limit=_limit(shapes.get("twist"), share * guards.get("twist", 0.0)),
+                guard=share * guards.get(item.kind, 0.0),
+            )
+        except CannotSay:
+            if share == 0.0:
+                raise
+            continue
+        if result.feasible:
+            break
+    return result
+
+
+def _guards(judged: Sequence[Judged]) -> dict[str, float]:
+    """The widest guard band of each kind judged, a thousandth wider so that rounding cannot undo it."""
+    widest: dict[str, float] = {}
+    for item in judged:
+        if item.standard_uncertainty is not None:
+            band = guard_band(item.standard_uncertainty) + 0.001
+            widest[item.kind] = max(widest.get(item.kind, 0.0), band)
+    return widest
+
+
+def _limit(shape: Characteristic | None, guard: float) -> float | None:
+    if shape is None or shape.upper is None:
+        return None
+    limit = (shape.upper - (shape.target or 0)) / MILLION
+    return limit - guard if limit > guard else limit
+
+
+def _high_corners(stations: tuple[Station, ...], sizes: np.ndarray) -> tuple[str, ...]:
+    """The two corners on the diagonal that stands high, where the part is twisted."""
+    from qa.geometry import twist_weights
+
+    try:
+        weights = twist_weights(np.array([[s.x, s.y] for s in stations]))
+    except CannotSay:
+        return ()
+    sign = 1 if float(weights @ sizes) > 0 else -1
+    return tuple(s.name for s, weight in zip(stations, weights, strict=True) if sign * weight > 0)
+
+
+def _pass_log(item: Characteristic, rows: Sequence[BenchReading]) -> list[float]:
+    """The mean size after each pass in which every station was read."""
+    by_station: dict[str, list[float]] = {s.name: [] for s in item.stations}
+    for row in rows:
+        if row.characteristic == item.name and row.station in by_station:
+            by_station[row.station].append(row.value)
+    count = min(map(len, by_station.values()))
+    return [float(np.mean([sizes[n] for sizes in by_station.values()])) for n in range(count)]
+
+
+def _passes(log: Sequence[float], take_off: Mapping[str, float]) -> Passes | None:
+    deepest = max(take_off.values(), default=0.0)
+    try:
+        return passes(log, deepest) if len(log) >= 3 and deepest > 0 else None
+    except CannotSay:
+        return None

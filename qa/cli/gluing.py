@@ -1,0 +1,203 @@
+"""`dryfit advise` and `dryfit glueup`: the work before glue, and the gate."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from qa.cli.common import JsonOption, ShopOption, open_shop, print_json, rounded
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from qa.advice import Advice
+    from qa.gate import Gate
+    from qa.gluing import Clamped
+
+BuildArgument = Annotated[str, typer.Argument(help="The build.")]
+PartArgument = Annotated[str, typer.Argument(help="The part.")]
+
+
+def add_to(app: typer.Typer) -> None:
+    app.command()(advise)
+    app.command()(glueup)
+
+
+def advise(
+    build: BuildArgument,
+    part: PartArgument,
+    characteristic: Annotated[
+        str | None, typer.Option("--characteristic", help="A size; else the one that needs work most.")
+    ] = None,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Say what to take off a part and where, in how many passes, or that planing cannot save it.
+
+    Exit status 1 where planing cannot bring it inside its limits, or it is not wholly measured.
+
+    Example: dryfit advise OM-16 tail-block
+    """
+    from qa.advice import CAUTION
+    from qa.advice import advise as advise_on
+    from qa.advice_words import say
+    from qa.checking import plan_of
+    from qa.errors import ShopError
+    from qa.plan import unknown
+
+    with open_shop(shop) as (found, store):
+        if store.build(build) is None:
+            raise ShopError(unknown("build", build, store.builds()))
+        planned = plan_of(found, store, build).part(part)
+        advice = advise_on(planned, store.readings(build, part), found.instrument_or_typed)
+    if characteristic:
+        names = [item.characteristic for item in advice]
+        if characteristic not in names:
+            raise ShopError(unknown(f"measured size of {part}", characteristic, names))
+        advice = [item for item in advice if item.characteristic == characteristic]
+    if not advice:
+        raise ShopError(f"no size of {build} {part} has been measured yet: dryfit measure {build} {part}")
+    if as_json:
+        documents = [_advice(build, part, item, say(item, found.unit)) for item in advice]
+        print_json(documents[0] | {"sizes": documents})
+    else:
+        for item in advice:
+            typer.echo(say(item, found.unit))
+        if any(value > 0 for item in advice for value in item.take_off.values()):
+            typer.secho(CAUTION, dim=True)
+    if not all(item.feasible for item in advice):
+        raise typer.Exit(1)
+
+
+def _advice(build: str, part: str, item: Advice, words: str) -> dict[str, object]:
+    return {
+        "build": build,
+        "part": part,
+        "characteristic": item.characteristic,
+        "feasible": item.feasible,
+        "aim": rounded(item.aim),
+        "take_off": {name: rounded(value) for name, value in item.take_off.items()},
+        "passes": item.passes.likely if item.passes else None,
+        "say": words,
+    }
+
+
+def glueup(
+    build: BuildArgument,
+    part: PartArgument,
+    record: Annotated[bool, typer.Option("--record", help="Keep that it was glued.")] = False,
+    override: Annotated[
+        str | None, typer.Option("--override", metavar="REASON", help="Open a closed gate; kept for ever.")
+    ] = None,
+    rh: Annotated[
+        float | None, typer.Option("--rh", min=1, max=99, help="The room's relative humidity, %.")
+    ] = None,
+    temp: Annotated[float | None, typer.Option("--temp", min=-1, max=60, help="Its temperature, °C.")] = None,
+    glue: Annotated[str, typer.Option("--glue", help="Which glue.")] = "",
+    batch: Annotated[str, typer.Option("--batch", help="Its batch, or the day it was opened.")] = "",
+    open_minutes: Annotated[float | None, typer.Option("--open-minutes", min=0)] = None,
+    clamp_minutes: Annotated[float | None, typer.Option("--clamp-minutes", min=0)] = None,
+    clamps: Annotated[int | None, typer.Option("--clamps", min=0, help="How many.")] = None,
+    squeeze_out: Annotated[
+        bool | None, typer.Option("--squeeze-out/--no-squeeze-out", help="Seen all along?")
+    ] = None,
+    note: Annotated[str, typer.Option("--note")] = "",
+    by: Annotated[str, typer.Option("--by", help="Who decides.")] = "",
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Say whether the gate before glue-up is open or closed, why, and what comes next.
+
+    Exit status 1 while it is closed. Glue is irreversible: do the dry fit with every clamp first, and follow
+    the glue maker's instructions for open time, temperature, gloves and fresh air.
+
+    Example: dryfit glueup OM-16 tail-block --rh 45 --record --glue hide
+    """
+    from qa.gate import Climate
+    from qa.gluing import after_clamp, look
+    from qa.gluing import override as keep_override
+    from qa.gluing import record as keep_glueup
+
+    climate = None if rh is None else Climate(rh, temp, "")
+    with open_shop(shop) as (found, store):
+        gate, planned = look(found, store, build, part, climate)
+        if override is not None and not gate.open:
+            keep_override(store, gate, override, by)
+            gate, planned = look(found, store, build, part, climate)
+        recorded = record and gate.open
+        if recorded:
+            what = {
+                "glue": glue,
+                "batch": batch,
+                "open_minutes": open_minutes,
+                "clamp_minutes": clamp_minutes,
+                "clamps": clamps,
+                "squeeze_out": squeeze_out,
+            }
+            keep_glueup(store, gate, what, note, by)
+        clamped = after_clamp(found, store, build, planned)
+    if as_json:
+        print_json(_gate(gate, clamped, recorded))
+    else:
+        _print(gate, clamped, recorded, found.unit)
+    if not gate.open:
+        raise typer.Exit(1)
+
+
+def _gate(gate: Gate, clamped: Sequence[Clamped], recorded: bool) -> dict[str, object]:
+    return {
+        "build": gate.build,
+        "part": gate.part,
+        "gate": "open" if gate.open else "closed",
+        "next": gate.next,
+        "reasons": [{"about": item.about, "why": item.why} for item in gate.reasons],
+        "overridden": gate.overridden,
+        "override": gate.override or None,
+        "notes": list(gate.notes),
+        "movement": [
+            {
+                "about": f"{item.characteristic}/{item.station}",
+                "size": rounded(item.size),
+                "rh_percent": item.rh,
+                "taken_at": item.taken_at,
+                "at_rh_percent": item.to_rh,
+                "moves": rounded(item.moved),
+                "rh_window": [rounded(edge) for edge in item.window] if item.window else None,
+            }
+            for item in gate.moved
+        ],
+        "after_clamp": [
+            {
+                "characteristic": item.characteristic,
+                "before": rounded(item.before),
+                "after": rounded(item.after),
+                "moved": rounded(item.moved),
+                "unit": item.unit,
+                "standard_uncertainty": rounded(item.standard_uncertainty),
+            }
+            for item in clamped
+        ],
+        "recorded": recorded,
+    }
+
+
+def _print(gate: Gate, clamped: Sequence[Clamped], recorded: bool, unit: str) -> None:
+    from qa.gate_words import say_movement
+    from qa.speech import signed
+
+    word = "OPEN" if gate.open else "CLOSED"
+    by_override = f" by override: {gate.override}" if gate.overridden else ""
+    typer.secho(f"{gate.build} {gate.part}: the gate is {word}{by_override}. Next: {gate.next}.",
+                bold=True, fg="blue" if gate.open else "red")  # fmt: skip
+    for item in gate.reasons:
+        typer.echo(f"  {item.next}: {item.why}")
+    for note in gate.notes:
+        typer.secho(f"  note: {note}", dim=True)
+    for moved in gate.moved:
+        if abs(moved.moved) >= 0.005:
+            typer.secho(f"  {say_movement(moved, unit)}", dim=True)
+    for change in clamped:
+        typer.echo(f"  clamping moved {change.characteristic} by {signed(change.moved, change.unit, unit)}")
+    if recorded:
+        typer.echo("The glue-up is recorded.")
