@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from qa.cli.common import JsonOption, ShopOption, print_json, rounded
+
+if TYPE_CHECKING:
+    from qa.wood import Species
 
 wood = typer.Typer(name="wood", help="Moisture and movement.", no_args_is_help=True, rich_markup_mode=None)
 TempOption = Annotated[float, typer.Option("--temp", help="Degrees Celsius.")]
@@ -73,7 +76,7 @@ def movement(
     )
 
 
-def _own_species(shop: str | None) -> dict[str, object] | None:
+def _own_species(shop: str | None) -> dict[str, Species] | None:
     """The shop's own species where there is a shop; the calculator works without one."""
     from qa.errors import ShopError
     from qa.shop import find_folder, load_shop
@@ -84,4 +87,4 @@ def _own_species(shop: str | None) -> dict[str, object] | None:
         if shop:
             raise
         return None
-    return dict(load_shop(folder).species())
+    return load_shop(folder).species()
