@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dash import html
+from dash import dcc, html
 from dash.development.base_component import Component
 
 from qa.errors import PlanError, PlanProblem, QaError
@@ -23,13 +23,24 @@ def nothing_yet(shop_name: str) -> Component:
     )
 
 
+def no_such_page() -> Component:
+    """An address that leads nowhere."""
+    return html.Div(
+        [
+            html.H1("No such page"),
+            html.P(["There is nothing at this address. ", dcc.Link("See the builds", href="/")]),
+        ],
+        className="page",
+    )
+
+
 def refused(error: QaError) -> Component:
     """What stands in the way of a page: each problem of the plans with its place, or the error's words."""
     if isinstance(error, PlanError):
         return html.Div(
             [
                 html.P("The shop's files have problems, so nothing is judged until they are put right."),
-                html.Div(_problem_table(error.problems), className="scroll", tabIndex=0),
+                html.Ul([_problem(item) for item in error.problems], className="problems"),
                 html.P("Save the file, and this page looks again by itself.", className="aside"),
             ],
             className="notice problem",
@@ -39,10 +50,6 @@ def refused(error: QaError) -> Component:
     return html.Div(lines, className="notice problem", role="alert")
 
 
-def _problem_table(problems: tuple[PlanProblem, ...]) -> html.Table:
-    head = html.Tr([html.Th(text, scope="col") for text in ("File", "Line", "Key", "What is wrong")])
-    rows = [
-        html.Tr([html.Td(item.file), html.Td(item.line or "–"), html.Td(item.key or "–"), html.Td(item.why)])
-        for item in problems
-    ]
-    return html.Table([html.Thead(head), html.Tbody(rows)], className="plain")
+def _problem(item: PlanProblem) -> html.Li:
+    place = item.file if item.line is None else f"{item.file}, line {item.line}"
+    return html.Li([html.Strong(place), html.Code(item.key), html.Span(item.why)])

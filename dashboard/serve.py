@@ -32,7 +32,12 @@ def run(
         address = f"http://{LOOPBACK}:{listener.getsockname()[1]}/"
         app = make_app(folder)
         config = uvicorn.Config(
-            app.server, log_level="warning", access_log=False, server_header=False, timeout_graceful_shutdown=2, ws="auto"
+            app.server,
+            log_level="warning",
+            access_log=False,
+            server_header=False,
+            timeout_graceful_shutdown=2,
+            ws="auto",
         )
         server = uvicorn.Server(config)
         threading.Thread(

@@ -11,7 +11,7 @@ from dash import MATCH, ClientsideFunction, Dash, Input, Output, State, ctx, dcc
 from dash.development.base_component import Component
 
 from dashboard.desk import Desk
-from dashboard.notices import refused
+from dashboard.notices import no_such_page, refused
 from dashboard.page import Page, Query
 from qa.errors import QaError
 
@@ -54,6 +54,13 @@ def register_shell(app: Dash, desk: Desk, pages: Sequence[Page]) -> None:
             name=page.label or page.title,
             layout=_layout_of(page, desk),
         )
+    # The router looks for a page of this name where no address fits.
+    dash.register_page(
+        "dashboard.not_found_404",
+        path="/not-found",
+        title="No such page",
+        layout=lambda **query: no_such_page(),
+    )
     by_name = {page.name: page for page in pages if page.live}
 
     @app.callback(

@@ -71,6 +71,11 @@ def counted(number: int, one: str, many: str) -> str:
     return f"{number} {one if number == 1 else many}"
 
 
+def unbroken(names: str) -> str:
+    """Names that do not break at their hyphens where a line ends."""
+    return names.replace("-", "\N{NON-BREAKING HYPHEN}")
+
+
 def plain(name: str) -> str:
     """A name of a plan as words."""
     return name.replace("-", " ")

@@ -16,7 +16,7 @@ class StoreWatch:
     def __init__(self, store: Store) -> None:
         self._store = store
         self._lock = threading.Lock()
-        self._connection: sa.Connection | None = None
+        self._connection: sa.PoolProxiedConnection | None = None
 
     def mark(self) -> int:
         """A number that changes whenever a reading or an event is stored; it means nothing else.
@@ -42,5 +42,12 @@ class StoreWatch:
 
     def _data_version(self) -> int:
         if self._connection is None:
-            self._connection = self._store.engine.connect().execution_options(isolation_level="AUTOCOMMIT")
-        return int(self._connection.exec_driver_sql("PRAGMA data_version").scalar_one())
+            # The driver's own connection, for one of the engine would begin a transaction and hold the store.
+            self._connection = self._store.engine.raw_connection()
+        cursor = self._connection.cursor()
+        try:
+            cursor.execute("PRAGMA data_version")
+            row = cursor.fetchone()
+            return int(row[0]) if row else 0
+        finally:
+            cursor.close()

@@ -90,7 +90,14 @@ def _draw_spots(figure: go.Figure, verdict: Verdict, spots: Sequence[Spot]) -> N
         name=str(verdict),
         text=[spot.says for spot in spots],
         hovertemplate="%{text}<extra></extra>",
-        marker={"symbol": look.symbol, "color": look.colour, "size": 12, "line": {"color": INK, "width": 1}},
+        showlegend=False,
+        marker={
+            "symbol": look.symbol,
+            "color": look.colour,
+            "size": 13,
+            # The light fill of this one needs an edge on paper.
+            "line": {"color": INK, "width": 1.5 if verdict == Verdict.UNDECIDED else 0},
+        },
     )
 
 
@@ -102,7 +109,7 @@ def _layout(spots: Sequence[Spot], axis: str) -> dict[str, Any]:
         "font": font,
         "paper_bgcolor": clear,
         "plot_bgcolor": clear,
-        "margin": {"l": 70, "r": 60, "t": 10, "b": 70},
+        "margin": {"l": 70, "r": 60, "t": 10, "b": 40},
         "hoverlabel": {"bgcolor": INK, "bordercolor": INK, "font": {"color": PAPER, "size": 15}},
         "hovermode": "closest",
         "hoverdistance": 40,
@@ -128,6 +135,5 @@ def _layout(spots: Sequence[Spot], axis: str) -> dict[str, Any]:
             "ticks": "outside",
             "tickcolor": PENCIL,
             "fixedrange": True,
-            "tickformat": "+~g",
         },
     }

@@ -65,7 +65,7 @@ def _part(shop: Shop, part: JudgedPart, title: str) -> html.Section:
             html.Th("Station", scope="col"),
             html.Th("Read", scope="col", className="number"),
             html.Th("From target", scope="col", className="number"),
-            html.Th("Within the limits", scope="col", className="scale-column"),
+            html.Th("Within its limits", scope="col", className="scale-column"),
             html.Th("Standard uncertainty", scope="col", className="number wide-only"),
             html.Th("Verdict", scope="col"),
         ]

@@ -16,7 +16,7 @@ from dashboard.notices import nothing_yet
 from dashboard.page import Page, Query
 from dashboard.shell import ADDRESS
 from dashboard.words import counted, listed, plain
-from qa.judge import JudgedBuild, JudgedPart
+from qa.judge import WORST_FIRST, JudgedBuild, JudgedPart
 
 if TYPE_CHECKING:
     from qa.shop import Shop
@@ -42,7 +42,7 @@ def content(desk: Desk, query: Query) -> Component:
             legend(),
             *(_sheet(shop, model, builds) for model in models if wanted in ("", model)),
             html.H2("In words", id="in-words", tabIndex=-1),
-            _word_table(shop, builds, desk.builds()),
+            _word_table(builds, desk.builds()),
         ]
     )
 
@@ -114,7 +114,7 @@ def _cell(build: str, part: JudgedPart | None, title: str) -> html.Td:
     )
 
 
-def _word_table(shop: Shop, builds: Sequence[JudgedBuild], begun: Mapping[str, Build]) -> html.Table:
+def _word_table(builds: Sequence[JudgedBuild], begun: Mapping[str, Build]) -> html.Table:
     head = html.Tr(
         [html.Th(text, scope="col") for text in ("Build", "Begun", "Parts fit", "What stands open")]
     )
@@ -124,7 +124,7 @@ def _word_table(shop: Shop, builds: Sequence[JudgedBuild], begun: Mapping[str, B
                 html.Th(dcc.Link(item.build, href=build_at(item.build)), scope="row"),
                 html.Td(str(begun[item.build].begun) if item.build in begun else "–", className="begun"),
                 html.Td(f"{sum(part.fit for part in item.parts)} of {len(item.parts)}"),
-                html.Td(_open_parts(shop, item)),
+                html.Td(_open_parts(item)),
             ]
         )
         for item in builds
@@ -132,22 +132,22 @@ def _word_table(shop: Shop, builds: Sequence[JudgedBuild], begun: Mapping[str, B
     return html.Table([html.Thead(head), html.Tbody(rows)], className="plain")
 
 
-def _open_parts(shop: Shop, build: JudgedBuild) -> list[Component]:
-    titles = part_titles(shop, build.model)
-    by_verdict: dict[str, list[JudgedPart]] = {}
+def _open_parts(build: JudgedBuild) -> list[Component]:
+    by_verdict: dict[str, list[JudgedPart]] = {verdict: [] for verdict in WORST_FIRST}
     for part in build.parts:
         if not part.fit:
-            by_verdict.setdefault(part.verdict, []).append(part)
-    if not by_verdict:
+            by_verdict[part.verdict].append(part)
+    if build.fit:
         return [html.Span("nothing: fit in every part")]
     return [
-        html.Div(marked(parts[0].verdict, f"{verdict}: {_names(parts, titles)}"))
+        html.Div(marked(parts[0].verdict, f"{verdict}: {_names(parts)}"))
         for verdict, parts in by_verdict.items()
+        if parts
     ]
 
 
-def _names(parts: Sequence[JudgedPart], titles: Mapping[str, str]) -> str:
-    return listed([titles.get(part.part, plain(part.part)).lower() for part in parts], most=6)
+def _names(parts: Sequence[JudgedPart]) -> str:
+    return listed([plain(part.part) for part in parts], most=6)
 
 
 def part_titles(shop: Shop, model: str) -> dict[str, str]:

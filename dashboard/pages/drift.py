@@ -18,7 +18,7 @@ from dashboard.notices import nothing_yet
 from dashboard.page import Page, Query
 from dashboard.pages.builds import build_at
 from dashboard.shell import ADDRESS
-from dashboard.words import amount, axis_unit, counted, fine, limits, listed, on_axis, plain, signed
+from dashboard.words import amount, axis_unit, counted, fine, limits, listed, on_axis, plain, signed, unbroken
 
 if TYPE_CHECKING:
     from qa.drift import Point
@@ -137,6 +137,7 @@ def _drawn(shop: Shop, asked: Asked, points: Sequence[Point]) -> list[Component]
     return [
         html.H2(_name(shop, asked), id="series-name"),
         html.P(in_short(shop, points), className="lead", id="drift-summary"),
+        legend(),
         html.Div(
             dcc.Graph(
                 figure=figure,
@@ -147,7 +148,6 @@ def _drawn(shop: Shop, asked: Asked, points: Sequence[Point]) -> list[Component]
             role="img",
             **{"aria-label": "Chart of the series; the table below holds the same numbers"},
         ),
-        legend(),
         _table(shop, points),
     ]
 
@@ -209,14 +209,14 @@ def in_short(shop: Shop, points: Sequence[Point]) -> str:
             if found.standard_deviation is None
             else f", standard deviation {amount(found.standard_deviation, found.unit, shop.unit, places)}."
         ),
-        _told(found.outside, "does not conform", "do not conform") or "Every build is within its limits.",
+        _told(found.outside, "does not conform", "do not conform") or "None fails to conform.",
         _told(found.undecided, "is undecided", "are undecided"),
     ]
     return " ".join(text for text in said if text)
 
 
 def _told(builds: Sequence[str], one: str, many: str) -> str:
-    return f"{listed(builds)} {one if len(builds) == 1 else many}." if builds else ""
+    return f"{len(builds)} {one if len(builds) == 1 else many}: {unbroken(listed(builds))}." if builds else ""
 
 
 def _table(shop: Shop, points: Sequence[Point]) -> html.Table:

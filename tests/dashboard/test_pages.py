@@ -1,0 +1,155 @@
+"""Every page draws itself on every sort of shop."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from dash import html
+
+from dashboard.pages import PAGES, load_pages
+from dashboard.shell import drawn_page
+from qa.errors import ShopError
+
+
+def as_json(component) -> str:
+    return json.dumps(
+        component.to_plotly_json(), default=lambda item: item.to_plotly_json(), ensure_ascii=False
+    )
+
+
+def page(name):
+    return next(page for page in load_pages() if page.name == name)
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_every_page_draws_on_every_shop(name, any_desk):
+    """A page gives one heading and something below it, whatever the shop holds, and goes into JSON."""
+    drawn = drawn_page(page(name), any_desk, {"build": "TG-1"})
+
+    assert as_json(drawn).count('"H1"') == 1
+    assert len(drawn.children) > 1
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_every_page_is_filed_under_its_name(name):
+    """A page's name is its module's, its address starts at the root, and it has a title."""
+    found = page(name)
+
+    assert found.name == name
+    assert found.path.startswith("/")
+    assert found.title
+
+
+def test_no_two_pages_share_an_address():
+    """Each page has an address of its own."""
+    paths = [page.path for page in load_pages()]
+
+    assert len(set(paths)) == len(paths)
+
+
+def test_builds_says_every_verdict_in_words(full_desk):
+    """A mark never stands without its word for a screen reader."""
+    text = as_json(page("builds").content(full_desk, {}))
+
+    for words in ("Brace: conforms", "Brace: undecided", "Brace: does not conform", "Brace: not measured"):
+        assert words in text
+
+
+def test_builds_keeps_to_the_model_asked_for(full_desk):
+    """The query names a model, and only its builds are drawn."""
+    text = as_json(page("builds").content(full_desk, {"model": "lap-harp"}))
+
+    assert "LH-1" in text
+    assert "TG-1" not in text
+
+
+def test_an_empty_shop_says_what_to_do_next(shops, tmp_path):
+    """Both ways to a first reading are named."""
+    from dashboard.desk import Desk
+
+    desk = Desk(shops.empty_shop(tmp_path / "shop"))
+    text = as_json(page("builds").content(desk, {}))
+    desk.close()
+
+    assert "dryfit measure BUILD PART" in text
+    assert "dryfit load FILE" in text
+
+
+def test_every_problem_of_a_plan_is_shown_with_its_place(shops, tmp_path):
+    """File, line and key of each problem, all at once."""
+    from dashboard.desk import Desk
+
+    desk = Desk(shops.faulty_shop(tmp_path / "shop"))
+    text = as_json(drawn_page(page("drift"), desk, {}))
+
+    assert "travel-guitar.toml, line " in text
+    assert "parts.tail-block.characteristics.taper.limmit" in text
+    assert "parts.brace.characteristics.width.kind" in text
+
+
+def test_a_build_shows_value_target_limits_deviation_and_verdict(full_desk):
+    """Everything a verdict rests on stands in the build's table."""
+    text = as_json(page("build").content(full_desk, {"build": "TG-6"}))
+
+    for words in ("8.21 mm", "+0.21 mm", "target 8.00 mm", "7.85 to 8.15 mm", "does not conform"):
+        assert words in text
+
+
+def test_an_inch_shop_reads_inches(shops, tmp_path):
+    """Lengths are shown in the shop's unit."""
+    from dashboard.desk import Desk
+
+    desk = Desk(shops.full_shop(tmp_path / "shop", "in"))
+    text = as_json(page("build").content(desk, {"build": "TG-6"}))
+    drift = as_json(page("drift").content(desk, {"part": "brace"}))
+    desk.close()
+
+    assert "0.3232 in" in text  # 8.21 mm / 25.4
+    assert " mm" not in text
+    assert "from target, in" in drift
+
+
+def test_a_build_with_an_odd_name_is_found_by_its_address(full_desk, shops):
+    """A name with a slash and a space survives the way into an address and back."""
+    from dashboard.pages.builds import build_at
+
+    shops.read(full_desk.folder, "TG 7/b", "travel-guitar", "brace", "width", "middle", 8.0, 8)
+    written = build_at("TG 7/b").removeprefix("/build/")
+
+    assert "/" not in written
+    assert "TG 7/b" in as_json(page("build").content(full_desk, {"build": written}))
+
+
+@pytest.mark.parametrize(
+    ("query", "words"),
+    [
+        ({"part": "tale-block"}, "tail-block"),
+        ({"part": "brace", "characteristic": "breadth"}, "width"),
+        ({"part": "brace", "characteristic": "width", "station": "end"}, "middle"),
+    ],
+)
+def test_drift_names_what_is_near_an_unknown_name(full_desk, query, words):
+    """An address that is out of date says what there is instead."""
+    with pytest.raises(ShopError, match=words):
+        page("drift").content(full_desk, query)
+
+
+def test_drift_says_the_series_in_words(full_desk):
+    """Number of builds, mean deviation, and who is out: 0.39 / 6 = 0.065."""
+    text = as_json(page("drift").content(full_desk, {"part": "brace"})).replace(
+        "\N{NON-BREAKING HYPHEN}", "-"
+    )
+
+    assert "6 builds, TG-1 to TG-6." in text
+    assert "Mean +0.065 mm from the target" in text
+    assert "1 does not conform: TG-6." in text
+    assert "1 is undecided: TG-5." in text
+
+
+def test_a_page_shows_an_error_of_the_shop_in_its_place(full_desk):
+    """A build nobody knows is said so, under the page's heading."""
+    drawn = drawn_page(page("build"), full_desk, {"build": "TG-99"})
+
+    assert isinstance(drawn, html.Div)
+    assert "no build is called 'TG-99'" in as_json(drawn)
