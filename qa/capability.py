@@ -9,7 +9,7 @@ import numpy as np
 from qa.charts.individuals_chart import D2, moving_range_relative_error
 from qa.errors import CannotSay
 from qa.normality import Normality, ProbabilityPlot, anderson_darling, probability_plot
-from qa.series import FloatArray, number, series, share
+from qa.series import FloatArray, number, series, share, varies
 from qa.tolerance_intervals import (
     HonestTolerance,
     ToleranceInterval,
@@ -132,7 +132,7 @@ def _limits(lower: float | None, upper: float | None) -> Interval:
 
 def _overall(data: FloatArray) -> _Spread:
     deviation = float(data.std(ddof=1))
-    if data.min() == data.max() or deviation <= 0:
+    if not varies(data):
         raise CannotSay(
             f"{PURPOSE}: all {data.size} values are the same: the step of the instrument hides their "
             "spread; read with a finer one"

@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from qa.errors import CannotSay
-from qa.series import FloatArray, series, share
+from qa.series import FloatArray, series, share, varies
 
 PURPOSE = "change point"
 FEWEST = 5
@@ -45,7 +45,7 @@ def change_point(y: Sequence[float], confidence: float = 0.95) -> ChangePoint:
     """
     data = series(y, purpose=PURPOSE, least=FEWEST)
     level = share(confidence, purpose=PURPOSE, name="confidence")
-    if data.min() == data.max():
+    if not varies(data):
         raise CannotSay(f"{PURPOSE}: all {data.size} values are the same, so nothing has changed")
     scaled = (data - data.mean()) / np.ptp(data)
     probabilities = _probabilities(scaled)

@@ -8,7 +8,7 @@ from math import sqrt
 from typing import TYPE_CHECKING
 
 from qa.errors import CannotSay
-from qa.series import FloatArray, number, series, share
+from qa.series import FloatArray, number, series, share, varies
 from qa.study_readings import study_readings
 
 if TYPE_CHECKING:
@@ -150,8 +150,7 @@ def _test_mean(differences: FloatArray, known: float, purpose: str, confidence: 
 
     level = share(confidence, purpose=purpose, name="confidence")
     n, mean = differences.size, float(differences.mean())
-    varies = differences.min() < differences.max()
-    scatter = float(differences.var(ddof=1)) / n if varies else 0.0
+    scatter = float(differences.var(ddof=1)) / n if varies(differences) else 0.0
     u = sqrt(scatter + known)
     if u <= 0:
         raise CannotSay(f"{purpose}: all readings agree to the last digit; give the instrument's step")

@@ -7,7 +7,7 @@ from math import exp
 import numpy as np
 
 from qa.errors import CannotSay
-from qa.series import FloatArray, series
+from qa.series import FloatArray, series, varies
 
 PURPOSE = "normality"
 # p = exp(a + b A + c A²) or one minus it, by the corrected statistic A:
@@ -70,7 +70,7 @@ def probability_plot(values: Sequence[float]) -> ProbabilityPlot:
 
 def _ordered(values: Sequence[float]) -> FloatArray:
     data = np.sort(series(values, purpose=PURPOSE, least=5))
-    if data[0] == data[-1] or data.std() <= 0:
+    if not varies(data):
         raise CannotSay(f"{PURPOSE}: all {data.size} values are the same; read with a finer step")
     return data
 

@@ -13,6 +13,8 @@ FloatArray: TypeAlias = npt.NDArray[np.float64]
 Numbers: TypeAlias = Sequence[float] | npt.ArrayLike
 
 LARGEST, SMALLEST = 1e100, 1e-100
+# Lengths that differ by less (a picometre, in millimetres) differ by the rounding of arithmetic alone.
+ROUNDING_DIGITS = 9
 
 
 def series(values: Numbers, *, purpose: str, least: int = 1) -> FloatArray:
@@ -25,6 +27,21 @@ def series(values: Numbers, *, purpose: str, least: int = 1) -> FloatArray:
     if array.size and np.abs(array).max() > LARGEST:
         raise CannotSay(f"{purpose}: {np.abs(array).max():g} is too large to be a reading")
     return array
+
+
+def varies(values: FloatArray) -> bool:
+    """Say whether `values` differ by more than the rounding of arithmetic on numbers of their size."""
+    return bool(np.ptp(values) > rounding_of(np.abs(values).max()))
+
+
+def rounding_of(size: npt.ArrayLike) -> FloatArray:
+    """Difference that arithmetic alone may leave between equal readings of this size, or of each of them."""
+    return np.maximum(10.0**-ROUNDING_DIGITS, 1e-12 * np.asarray(size, dtype=np.float64))
+
+
+def settled(values: FloatArray) -> FloatArray:
+    """Return `values` with rounding errors taken off, so that equal readings tie."""
+    return np.round(values, ROUNDING_DIGITS)
 
 
 def number(value: float, *, purpose: str, name: str) -> float:

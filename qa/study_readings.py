@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from qa.errors import CannotSay
-from qa.series import LARGEST, FloatArray
+from qa.series import LARGEST, FloatArray, rounding_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -26,7 +26,7 @@ class StudyReadings:
 
     def refuse_equal_repeats(self, purpose: str) -> None:
         """Raise CannotSay where every part was read the same at every trial."""
-        if not np.ptp(self.values, axis=2).any():
+        if np.ptp(self.values, axis=2).max() <= rounding_of(np.abs(self.values).max()):
             raise CannotSay(
                 f"{purpose}: all repeats agree to the last digit, so the step of the instrument hides its "
                 "repeatability; take step / √12 for it, or read with a finer step"

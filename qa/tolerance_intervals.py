@@ -7,7 +7,7 @@ from math import sqrt
 import numpy as np
 
 from qa.errors import CannotSay
-from qa.series import number, series, share
+from qa.series import number, series, share, varies
 
 PURPOSE = "tolerance interval"
 
@@ -64,11 +64,10 @@ def tolerance_interval(
     Raises CannotSay below three values or where all are the same.
     """
     data = series(values, purpose=PURPOSE, least=3)
-    deviation = float(data.std(ddof=1))
-    if data.min() == data.max() or deviation <= 0:
+    if not varies(data):
         raise CannotSay(f"{PURPOSE}: all {data.size} values are the same; read with a finer step")
     factor = tolerance_factor(data.size, coverage, confidence)
-    mean, half = float(data.mean()), factor * deviation
+    mean, half = float(data.mean()), factor * float(data.std(ddof=1))
     return ToleranceInterval(mean - half, mean + half, factor, data.size, coverage, confidence)
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from qa.change_points import ChangePoint, change_point
 from qa.errors import CannotSay
-from qa.series import FloatArray, series, share
+from qa.series import FloatArray, series, settled, share, varies
 
 __all__ = [
     "ChangePoint",
@@ -105,7 +105,7 @@ def mann_kendall(y: Sequence[float]) -> MannKendall:
     from scipy.special import ndtr
     from scipy.stats import kendalltau
 
-    data = series(y, purpose=PURPOSE, least=3)
+    data = settled(series(y, purpose=PURPOSE, least=3))
     n = data.size
     s = int(np.sign(data[None, :] - data[:, None])[np.triu_indices(n, 1)].sum())
     _, ties = np.unique(data, return_counts=True)
@@ -142,7 +142,7 @@ def summary(values: Sequence[float]) -> Summary:
     away = data - mean
     away -= fsum(away) / data.size  # what rounding the mean left behind
     squares = fsum(away * away)
-    if data.min() == data.max() or squares <= 0:
+    if not varies(data):
         return Summary(data.size, mean, 0.0, None)
     return Summary(data.size, mean, sqrt(squares / (data.size - 1)), fsum(away[1:] * away[:-1]) / squares)
 
@@ -152,7 +152,7 @@ def _pairs(x: Sequence[float], y: Sequence[float]) -> tuple[FloatArray, FloatArr
     up = series(y, purpose=f"{PURPOSE}, y", least=3)
     if across.size != up.size:
         raise CannotSay(f"{PURPOSE}: x has {across.size} values and y {up.size}; give one y for every x")
-    if across.min() == across.max():
+    if not varies(across):
         raise CannotSay(f"{PURPOSE}: every x is {across[0]:g}, so there is nothing to have a trend over")
     return across, up
 
@@ -162,7 +162,7 @@ def _mean(data: FloatArray) -> float:
 
 
 def _tied(data: FloatArray) -> bool:
-    return bool(np.unique(data).size < data.size)
+    return bool(np.unique(settled(data)).size < data.size)
 
 
 def _pair_slopes(x: FloatArray, y: FloatArray) -> FloatArray:

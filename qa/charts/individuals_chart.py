@@ -8,7 +8,7 @@ import numpy as np
 
 from qa.charts.signals import BEYOND_LIMITS, RANGE_BEYOND_LIMIT, Signal
 from qa.errors import CannotSay
-from qa.series import FloatArray, series
+from qa.series import FloatArray, series, varies
 
 PURPOSE = "individuals chart"
 # The constants as every table prints them; the exact ones are 1.12838 and 3.26653. Limits worked out
@@ -57,7 +57,7 @@ def individuals(
     base = _baseline(data, baseline)
     range_center = float(np.abs(np.diff(base)).mean())
     center, sigma = float(base.mean()), range_center / D2
-    if sigma <= 0:
+    if not varies(base):
         raise CannotSay(
             f"{PURPOSE}: all {base.size} baseline values are the same, so they show no spread to judge by; "
             "read with a finer step or wait for more builds"

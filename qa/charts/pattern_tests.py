@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 from qa.charts.signals import Signal
 from qa.errors import CannotSay
-from qa.series import FloatArray, number, positive, series
+from qa.series import FloatArray, number, positive, series, settled
 
 PURPOSE = "pattern tests"
 Flags = npt.NDArray[np.bool_]
@@ -32,7 +32,7 @@ def run_rules(
         raise CannotSay(f"{PURPOSE}: no rule {unknown[0]!r}; there are: {'; '.join(RULES)}")
     data = series(values, purpose=PURPOSE, least=0)
     middle = number(center, purpose=PURPOSE, name="center")
-    z = (data - middle) / positive(sigma, purpose=PURPOSE, name="sigma")
+    z = settled(data - middle) / positive(sigma, purpose=PURPOSE, name="sigma")
     found = [Signal(int(i), rule) for rule in chosen for i in np.flatnonzero(_TESTS[rule](z))]
     return sorted(found, key=lambda signal: signal.index)
 

@@ -8,7 +8,7 @@ import numpy as np
 from qa.charts.cumulative_sum import CusumChart, sum_signals, two_sums
 from qa.charts.signals import BEYOND_LIMITS, Signal
 from qa.errors import CannotSay
-from qa.series import FloatArray, positive, series
+from qa.series import FloatArray, positive, rounding_of, series
 
 PURPOSE = "self-starting chart"
 _SMALLEST = float(np.finfo(np.float64).tiny)
@@ -87,11 +87,13 @@ def _before(data: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Mean and standard deviation of the values before each one (Welford's recurrence); 0 where unknown."""
     mean, deviation = np.zeros(data.size), np.zeros(data.size)
     level, squares = 0.0, 0.0
+    least, most = np.minimum.accumulate(data), np.maximum.accumulate(data)
+    spread = most - least > rounding_of(np.maximum(np.abs(least), np.abs(most)))
     for i, value in enumerate(data[:-1], start=1):
         step = value - level
         level += step / i
         squares += step * (value - level)
         mean[i] = level
-        if i > 1 and data[:i].min() < data[:i].max():
+        if i > 1 and spread[i - 1]:
             deviation[i] = np.sqrt(squares / (i - 1))
     return mean, deviation
