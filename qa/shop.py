@@ -215,6 +215,16 @@ def _revisions(plans: list[Plan]) -> dict[str, tuple[Plan, ...]]:
     }
 
 
+def write_store_url(folder: Path, url: str) -> None:
+    """Name another store in shop.toml, its comments kept."""
+    import tomlkit
+
+    path = folder / FILE
+    document = tomlkit.parse(path.read_text(encoding="utf-8"))
+    document["store"] = url
+    path.write_text(tomlkit.dumps(document), encoding="utf-8")
+
+
 def absolute_store(url: str, folder: Path) -> str:
     """The store's URL with a relative SQLite file taken from the shop's folder."""
     prefix = "sqlite:///"
