@@ -19,7 +19,7 @@ COLOURS = {
     "undecided": "yellow",
     "not measured": "bright_black",
 }
-MARKS = {"conforms": "●", "does not conform": "✕", "undecided": "◐", "not measured": "○"}
+MARKS = {"conforms": "●", "does not conform": "✕", "undecided": "▲", "not measured": "–"}
 
 
 def add_to(app: typer.Typer) -> None:
