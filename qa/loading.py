@@ -18,7 +18,7 @@ from qa.log_plan import PlanTable, against_plan, plan_table
 from qa.plan import Plan
 from qa.record import reading_key, utc
 from qa.shop import Shop
-from qa.store import Store
+from qa.store import Build, Store
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -80,15 +80,14 @@ def stored_rows(frame: pd.DataFrame, plan: Plan) -> list[tuple[Any, ...]]:
     """Checked rows as the store keeps them, in the order of `qa.store.STORED`."""
     import numpy as np
 
-    moments = frame["time"].dt.tz_localize(None).to_numpy()
+    moments = frame["time"].dt.tz_localize(None).to_numpy().astype("datetime64[us]")
     taken_at = [f"{moment}Z" for moment in np.datetime_as_string(moments, unit="us").tolist()]
     amounts = frame["millionths"].astype("int64").tolist()
     units = frame["stored_unit"].tolist()
     named = [frame[name].tolist() for name in ("build", "part", "characteristic", "station")]
     instruments = frame["instrument"].tolist()
-    keys = map(
-        "\x1f".join, zip(taken_at, *named, map(str, amounts), units, instruments, repeat(""), strict=False)
-    )
+    texts = map("\x1f".join, zip(*named, map(str, amounts), units, instruments, repeat(""), strict=False))
+    keys = map(reading_key, moments.astype("int64").astype(">i8").view("V8").tolist(), texts)
     entered = (frame["value"] + " " + frame["unit"]).str.strip().tolist()
     optional = [frame[name].tolist() for name in ("bench", "machine")]
     climate = [
@@ -96,7 +95,7 @@ def stored_rows(frame: pd.DataFrame, plan: Plan) -> list[tuple[Any, ...]]:
     ]
     return list(
         zip(
-            map(reading_key, keys),
+            keys,
             repeat(utc(dt.datetime.now(dt.UTC))),
             taken_at, *named, amounts, units, entered, instruments, *optional, *climate,
             frame["note"].tolist(),
@@ -167,22 +166,21 @@ class _Loader:
     def _by_plan(self, frame: pd.DataFrame, raw: pd.DataFrame) -> list[tuple[Plan, pd.DataFrame]]:
         """The rows under each plan revision; a build keeps the model it was begun as."""
         refused: list[LogProblem] = []
-        for build, begun in frame.groupby("build")["time"].min().items():
-            if build not in self.plans:
-                try:
-                    self._begin(str(build), begun.date())
-                except StoreError as error:
-                    rows = frame.index[frame["build"] == build]
-                    refused += [
-                        LogProblem(self.path.name, int(row), "build", str(build), str(error)) for row in rows
-                    ]
+        begun = {str(name): first.date() for name, first in frame.groupby("build")["time"].min().items()}
+        new = [name for name in begun if name not in self.plans]
+        known = self.store.builds(new, self.connection)
+        for build in new:
+            try:
+                self._begin(build, known.get(build), begun[build])
+            except StoreError as error:
+                rows = frame.index[frame["build"] == build]
+                refused += [LogProblem(self.path.name, int(row), "build", build, str(error)) for row in rows]
         frame = self._without(frame, raw, refused)
         digests = frame["build"].map({build: plan.digest for build, plan in self.plans.items()})
         by_digest = {plan.digest: plan for plan in self.plans.values()}
         return [(by_digest[str(digest)], rows) for digest, rows in frame.groupby(digests, sort=False)]
 
-    def _begin(self, build: str, begun: dt.date) -> None:
-        known = self.store.builds([build], self.connection).get(build)
+    def _begin(self, build: str, known: Build | None, begun: dt.date) -> None:
         model = self.shop.model(self.model or (known.model if known else None))
         plan = self.shop.plan(model, known.begun if known else begun)
         self.store.note_build(self.connection, build, plan)

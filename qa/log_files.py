@@ -25,7 +25,7 @@ MARKS = (b"\xff\xfe", b"\xfe\xff")  # how UTF-16 begins
 class Piece:
     """Some rows of a log: a frame of text with every column, indexed by row number (the header is row 1).
 
-    `malformed` are rows that are not in the frame, each with its fields and why.
+    `malformed` are rows that are not in the frame: each with why, and its fields in the order of `COLUMNS`.
     """
 
     frame: pd.DataFrame
@@ -79,21 +79,26 @@ def _rows(path: Path, first: str, lines: Iterator[str]) -> Iterator[Piece]:
     header = [name.strip() for name in next(csv.reader([first], delimiter=delimiter), [])]
     check_header(path, header)
     watched = _Watched(lines)
-    rows = enumerate(csv.reader(watched, delimiter=delimiter), 2)
+    rows = csv.reader(watched, delimiter=delimiter)
+    first_row = 2
     while some := list(islice(rows, ROWS_AT_ONCE)):
-        yield _piece(path, header, some, watched.complete)
+        yield _piece(path, header, first_row, some, watched)
+        first_row += len(some)
 
 
 class _Watched:
-    """Lines passed on, remembering whether the last one had its end."""
+    """Lines passed on, remembering whether the last one had its end and whether any held a zero byte."""
 
     def __init__(self, lines: Iterator[str]) -> None:
         self.lines = lines
         self.complete = True
+        self.zeros = False
 
     def __iter__(self) -> Iterator[str]:
         for line in self.lines:
             self.complete = line.endswith("\n")
+            if "\x00" in line:
+                self.zeros = True
             yield line
 
 
@@ -110,22 +115,32 @@ def check_header(path: Path, header: Sequence[str]) -> None:
         raise LogError([LogProblem(path.name, 1, name, "", "the header names it twice") for name in twice])
 
 
-def _piece(path: Path, header: list[str], rows: list[tuple[int, list[str]]], complete: bool) -> Piece:
-    good: list[list[str]] = []
-    numbers: list[int] = []
+def _piece(path: Path, header: list[str], first: int, rows: list[list[str]], watched: _Watched) -> Piece:
+    width = len(header)
+    good, numbers = rows, list(range(first, first + len(rows)))
     malformed = []
-    for number, row in rows:
-        why = _malformed(header, row)
-        if why:
-            malformed.append((LogProblem(path.name, number, "", "", why), row))
-        elif any(row):
-            good.append(row)
-            numbers.append(number)
-    if not complete and good and numbers[-1] == rows[-1][0] and _looks_cut([row[-1] for row in good], header):
+    if watched.zeros or not all(len(row) == width and any(row) for row in rows):
+        reasons = [_malformed(header, row) for row in rows]
+        told = zip(numbers, rows, reasons, strict=True)
+        malformed = [_refused(path, header, number, row, "", why) for number, row, why in told if why]
+        kept = [place for place, row in enumerate(rows) if any(row) and not reasons[place]]
+        good, numbers = [rows[place] for place in kept], [numbers[place] for place in kept]
+    last = first + len(rows) - 1
+    if not watched.complete and good and numbers[-1] == last and _looks_cut([r[-1] for r in good], header):
         why = "the file ends in mid-line, so this row may be cut; if it is whole, end it with a line end"
-        number, row = numbers.pop(), good.pop()
-        malformed.append((LogProblem(path.name, number, header[-1], row[-1], why), row))
+        malformed.append(_refused(path, header, numbers.pop(), good.pop(), header[-1], why))
     return Piece(_frame(header, good, numbers), malformed)
+
+
+def _refused(
+    path: Path, header: list[str], number: int, row: list[str], column: str, why: str
+) -> tuple[LogProblem, list[str]]:
+    """A problem, and the row in the order of `COLUMNS`, fields beyond the header kept in its last column."""
+    fields = dict(zip(header, row, strict=False))
+    if len(row) > len(header):
+        fields[header[-1]] = ",".join(row[len(header) - 1 :])
+    value = row[-1] if column else ""
+    return LogProblem(path.name, number, column, value, why), [fields.get(name, "") for name in COLUMNS]
 
 
 def _malformed(header: list[str], row: list[str]) -> str:
@@ -150,9 +165,10 @@ def _looks_cut(last_column: list[str], header: list[str]) -> bool:
 
 def _frame(header: Sequence[str], rows: list[list[str]], numbers: Sequence[int]) -> pd.DataFrame:
     import pandas as pd
+    import pyarrow as pa
 
     columns = dict(zip(header, zip(*rows, strict=True), strict=True)) if rows else {}
-    data = {name: pd.Series(columns.get(name, ()), dtype="str") for name in COLUMNS if name in columns}
+    data = {name: pd.array(pa.array(columns[name]), dtype="str") for name in COLUMNS if name in columns}
     frame = pd.DataFrame(data).set_axis(pd.Series(numbers, dtype="int64"), axis=0)
     return frame.reindex(columns=list(COLUMNS), fill_value="")
 

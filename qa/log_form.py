@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
 PLAIN = r"[+-]?\d+(?:\.\d+)?"
+MOMENT = r"[12]\d{3}-?\d{2}-?\d{2}(?:[T ]\d{2}:?\d{2}.*)?"
+ZONED = r".*[T ].*(?:Z|[+-]\d{2}(?::?\d{2})?)"
 
 
 def well_formed(raw: pd.DataFrame, file: str, zone: dt.tzinfo) -> Checked:
@@ -59,7 +61,8 @@ def _told(
 def _times(column: pd.Series[str], zone: dt.tzinfo) -> pd.Series[Any]:
     import pandas as pd
 
-    zoned = column.str.contains(r"(?:[Zz]|[+-]\d{2}:?\d{2})$", regex=True)
+    column = column.where(column.str.fullmatch(MOMENT))
+    zoned = column.str.fullmatch(ZONED).fillna(False).astype(bool)
     known = pd.to_datetime(column.where(zoned), format="ISO8601", errors="coerce", utc=True)
     bare = pd.to_datetime(column.where(~zoned), format="ISO8601", errors="coerce")
     local = bare.dt.tz_localize(zone, ambiguous=True, nonexistent="shift_forward").dt.tz_convert("UTC")

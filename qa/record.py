@@ -51,26 +51,23 @@ class BenchReading:
         """What makes the reading itself, so that a retry or the same file again adds nothing."""
         amount = "" if self.millionths is None else str(self.millionths)
         corrects = "" if self.corrects is None else str(self.corrects)
+        named = (self.build, self.part, self.characteristic, self.station)
+        moment = (dt.datetime.fromisoformat(self.taken_at) - _EPOCH) // dt.timedelta(microseconds=1)
         return reading_key(
-            "\x1f".join(
-                (
-                    self.taken_at,
-                    self.build,
-                    self.part,
-                    self.characteristic,
-                    self.station,
-                    amount,
-                    self.unit,
-                    self.instrument,
-                    corrects,
-                )
-            )
+            moment.to_bytes(8, "big", signed=True),
+            "\x1f".join((*named, amount, self.unit, self.instrument, corrects)),
         )
 
 
-def reading_key(text: str) -> bytes:
-    """The 16-byte key of a reading's own words."""
-    return hashlib.blake2b(text.encode(), digest_size=16).digest()
+_EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
+
+
+def reading_key(moment: bytes, text: str) -> bytes:
+    """The 16-byte key of a reading: its moment in microseconds (8 bytes), and a digest of its own words.
+
+    It begins with the moment so that a log in the order of time is stored by adding to the end of an index.
+    """
+    return moment + hashlib.blake2b(text.encode(), digest_size=8).digest()
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,16 +98,18 @@ def utc(moment: dt.datetime) -> str:
 def standing(readings: Iterable[BenchReading]) -> list[BenchReading]:
     """The readings that count, oldest first: not held, not withdrawn, not corrected by a later row.
 
-    A held correction corrects nothing until it is itself accepted.
+    A held correction corrects nothing until it is itself accepted. Where a correction is withdrawn, what it
+    had corrected counts again.
     """
-    rows = sorted(readings, key=lambda row: (row.taken_at, row.sequence))
-    held_for = {row.sequence: row.corrects for row in rows if row.held}
-    gone: set[int | None] = set()
-    for row in rows:
-        if row.held:
+    rows = sorted(readings, key=lambda row: row.sequence)
+    corrects = {row.sequence: row.corrects for row in rows}
+    gone: set[int] = set()
+    for row in reversed(rows):
+        if row.held or row.sequence in gone:
             continue
         corrected = row.corrects
-        while corrected is not None and corrected not in gone:
+        while corrected is not None:
             gone.add(corrected)
-            corrected = held_for.get(corrected)
-    return [row for row in rows if not row.held and row.millionths is not None and row.sequence not in gone]
+            corrected = None if row.millionths is None else corrects.get(corrected)
+    counting = [r for r in rows if not r.held and r.millionths is not None and r.sequence not in gone]
+    return sorted(counting, key=lambda row: (row.taken_at, row.sequence))

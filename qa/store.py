@@ -6,24 +6,23 @@ SQLite in one file (write-ahead log, every commit forced to the disk) or Postgre
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, fields
-from pathlib import Path
 from typing import Any
 
 import sqlalchemy as sa
-from sqlalchemy import event, exc
 
 from qa.errors import StoreError
 from qa.plan import Plan
 from qa.record import BenchEvent, BenchReading, utc
-from qa.store_schema import builds, events, migrate, plans, readings
+from qa.store_engine import make_engine, told_plainly
+from qa.store_schema import STEPS, builds, events, migrate, plans, readings, stored_version
 
 COLUMNS = tuple(field.name for field in fields(BenchReading) if field.name != "sequence")
 STORED = ("key", "stored_at", *COLUMNS)
 _EVENT_COLUMNS = tuple(field.name for field in fields(BenchEvent) if field.name != "sequence")
-WAIT_FOR_LOCK_MS = 30_000
+NAMED_AT_ONCE = 10_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,14 +105,10 @@ class Store:
     def keys_stored(self, connection: sa.Connection, keys: Sequence[bytes]) -> dict[bytes, int]:
         """The sequences of those keys that are stored."""
         found: dict[bytes, int] = {}
-        for start in range(0, len(keys), 10_000):
-            some = readings.c.key.in_(keys[start : start + 10_000])
-            found.update(
-                (bytes(key), sequence)
-                for key, sequence in connection.execute(
-                    sa.select(readings.c.key, readings.c.sequence).where(some)
-                )
-            )
+        query = sa.select(readings.c.key, readings.c.sequence)
+        for some in _some_at_a_time(keys):
+            rows = connection.execute(query.where(readings.c.key.in_(some)))
+            found.update((bytes(key), sequence) for key, sequence in rows)
         return found
 
     def add_event(self, item: BenchEvent) -> int:
@@ -167,10 +162,11 @@ class Store:
             .label("begun")
         )
         query = sa.select(builds.c.build, builds.c.model, sa.func.coalesce(begun, builds.c.stored_at))
+        asked = [query]
         if names is not None:
-            query = query.where(builds.c.build.in_(names))
+            asked = [query.where(builds.c.build.in_(some)) for some in _some_at_a_time(list(names))]
         with self.reading(inside) as connection:
-            rows = connection.execute(query).all()
+            rows = [row for some in asked for row in connection.execute(some)]
         found = [Build(name, model, dt.date.fromisoformat(at[:10]), at) for name, model, at in rows]
         return {item.name: item for item in sorted(found, key=lambda item: (item.begun_at, item.name))}
 
@@ -205,6 +201,12 @@ def stored_row(reading: BenchReading, plan: str) -> tuple[object, ...]:
     return (reading.key, utc(dt.datetime.now(dt.UTC)), *(values[name] for name in COLUMNS))
 
 
+def _some_at_a_time(names: Sequence[Any]) -> Iterator[Sequence[Any]]:
+    """As many as one query may name."""
+    for start in range(0, len(names), NAMED_AT_ONCE):
+        yield names[start : start + NAMED_AT_ONCE]
+
+
 _NAMES = ", ".join(STORED)
 _VALUES = ", ".join(":" + name for name in STORED)
 _INSERT_ONE = sa.text(
@@ -220,88 +222,19 @@ def _once(table: sa.Table) -> sa.TextClause:
 
 def open_store(url: str) -> Store:
     """Open the store at a SQLAlchemy URL, making or updating its tables; StoreError where that fails."""
+    engine = make_engine(url)
     try:
-        engine = sa.create_engine(url)
-    except (exc.ArgumentError, exc.NoSuchModuleError, ModuleNotFoundError) as error:
-        raise StoreError(
-            f"the store {url!r} in shop.toml cannot be used ({error}); "
-            "write sqlite:///readings.db or postgresql+psycopg://user@host/database"
-        ) from error
-    if engine.dialect.name == "sqlite":
-        _tune_sqlite(engine)
-    store = Store(engine)
-    with told_plainly():
-        if not _up_to_date(engine):
-            with engine.begin() as connection:
-                migrate(connection)
-    return store
+        with told_plainly():
+            if not _up_to_date(engine):
+                with engine.begin() as connection:
+                    migrate(connection)
+    except StoreError:
+        engine.dispose()
+        raise
+    return Store(engine)
 
 
 def _up_to_date(engine: sa.Engine) -> bool:
     """Whether the tables are of this version, asked without a write lock so that a read-only store opens."""
-    from qa.store_schema import STEPS, stored_version
-
     with engine.connect().execution_options(reads_only=True) as connection:
         return stored_version(connection) == len(STEPS)
-
-
-def _tune_sqlite(engine: sa.Engine) -> None:
-    """Durable commits, and a write lock taken at the start of every writing transaction.
-
-    A transaction that reads first and writes later fails at once where another has written in between,
-    whatever it is told to wait; one that asks for the lock at its start waits its turn.
-    """
-
-    def on_connect(connection: object, _: object) -> None:
-        connection.isolation_level = None  # type: ignore[attr-defined]
-        path = Path(engine.url.database or "")
-        writable = not path.exists() or _writable(path)
-        modes = ("journal_mode=WAL", "synchronous=FULL") if writable else ()
-        for setting in (f"busy_timeout={WAIT_FOR_LOCK_MS}", *modes, "foreign_keys=ON"):
-            connection.execute(f"PRAGMA {setting}")  # type: ignore[attr-defined]
-
-    def on_begin(connection: sa.Connection) -> None:
-        reads_only = connection.get_execution_options().get("reads_only")
-        connection.exec_driver_sql("BEGIN" if reads_only else "BEGIN IMMEDIATE")
-
-    event.listen(engine, "connect", on_connect)
-    event.listen(engine, "begin", on_begin)
-
-
-def _writable(path: Path) -> bool:
-    import os
-
-    return os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
-
-
-@contextmanager
-def told_plainly() -> Iterator[None]:
-    """Turns what a database driver raises into a StoreError that says what to do."""
-    try:
-        yield
-    except exc.DBAPIError as error:
-        raise StoreError(_plain(str(error.orig))) from error
-    except exc.SQLAlchemyError as error:
-        raise StoreError(f"the store cannot be used: {error}") from error
-
-
-def _plain(words: str) -> str:
-    first = words.strip().splitlines()[0] if words.strip() else "no reason given"
-    for sign, meaning in _MEANINGS:
-        if sign in words:
-            return f"{meaning} ({first})"
-    return f"the store refused: {first}"
-
-
-_MEANINGS: Iterable[tuple[str, str]] = (
-    ("kept for ever", "nothing in the store is changed or deleted"),
-    ("readonly database", "the store is read-only: give yourself write access to it and to its folder"),
-    ("attempt to write", "the store is read-only: give yourself write access to it and to its folder"),
-    ("unable to open", "the store cannot be opened: its folder must exist and be writable"),
-    ("disk is full", "the disk is full: nothing of this was stored; make room and try again"),
-    ("disk I/O error", "the disk cannot be written: check that it is not full or failing, and try again"),
-    ("is locked", "the store is in use by another program that will not let go; close it and try again"),
-    ("not a database", "the store is not a Dryfit store, or is damaged: restore it from a backup"),
-    ("malformed", "the store is damaged: restore it from a backup"),
-    ("onnection", "the database server cannot be reached; check its address and that it is running"),
-)

@@ -15,7 +15,8 @@ from typing import Any
 import sqlalchemy as sa
 
 from qa.errors import StoreError
-from qa.store import Store, open_store, told_plainly
+from qa.store import Store, open_store
+from qa.store_engine import told_plainly
 from qa.store_schema import KEPT_FOR_EVER
 
 ROWS_AT_ONCE = 10_000

@@ -116,11 +116,16 @@ STEPS: tuple[Callable[[sa.Connection], None], ...] = (_first,)
 """What makes each version out of the one before; the first makes version 1 out of nothing."""
 
 
+_MIGRATING = 7_309_453_401  # any number that no other program of the database locks
+
+
 def migrate(connection: sa.Connection) -> None:
     """Bring the store to this version, each step within the caller's transaction.
 
     StoreError where the store was written by a newer version.
     """
+    if connection.dialect.name == "postgresql":  # SQLite's writers wait for one another already
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_MIGRATING})")
     version = stored_version(connection)
     if version > len(STEPS):
         raise StoreError(

@@ -6,7 +6,8 @@ import threading
 
 import sqlalchemy as sa
 
-from qa.store import Store, told_plainly
+from qa.store import Store
+from qa.store_engine import told_plainly
 from qa.store_schema import events, readings
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import os
 import queue
 import select
@@ -51,6 +52,7 @@ class Hands(threading.Thread):
         self.acts = acts
         self.asking = threading.Event()
         self.stop = threading.Event()
+        self.decoder = codecs.getincrementaldecoder("utf-8")(errors="ignore")
 
     def run(self) -> None:
         for act in self._keyed() if sys.stdin.isatty() else self._piped():
@@ -83,16 +85,20 @@ class Hands(threading.Thread):
             elif not line and letter.lower() in self.keys and letter and not self.asking.is_set():
                 _echo("\n")
                 yield Key(letter.lower())
-            elif letter.isprintable():
+            elif letter and letter.isprintable():
                 _echo(letter)
                 line += letter
 
     def _letter(self) -> str:
-        """The next letter typed; "" after a moment without one."""
+        """The next letter typed; "" after a moment without a whole one."""
         ready, _, _ = select.select([sys.stdin], [], [], 0.1)
         if not ready:
             return ""
-        return os.read(sys.stdin.fileno(), 1).decode(errors="ignore") or END_OF_INPUT
+        try:
+            byte = os.read(sys.stdin.fileno(), 1)
+        except OSError:  # the terminal has gone
+            return END_OF_INPUT
+        return self.decoder.decode(byte) if byte else END_OF_INPUT
 
 
 def _echo(text: str) -> None:

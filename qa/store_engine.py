@@ -1,0 +1,102 @@
+"""Makes the engine of a store, tuned so that a commit is on the disk, and tells its failures plainly."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import sqlalchemy as sa
+from sqlalchemy import event, exc
+
+from qa.errors import StoreError
+
+WAIT_FOR_LOCK_MS = 30_000
+CACHE_KB = 65_536
+
+
+def make_engine(url: str) -> sa.Engine:
+    """An engine for a SQLAlchemy URL; StoreError where it is no address of a store."""
+    try:
+        address = sa.make_url(url)
+        if address.get_backend_name() == "sqlite":
+            return _sqlite(address)
+        return sa.create_engine(address)
+    except (exc.ArgumentError, exc.NoSuchModuleError, ModuleNotFoundError) as error:
+        raise StoreError(
+            f"the store {url!r} in shop.toml cannot be used ({error}); "
+            "write sqlite:///readings.db or postgresql+psycopg://user@host/database"
+        ) from error
+
+
+def _sqlite(address: sa.URL) -> sa.Engine:
+    """An engine for a SQLite file; where this user may not write, one that only reads.
+
+    A write-ahead log needs a file of its own beside the store even to read. Where that cannot be made and no
+    writer has made one, the store is at rest and is opened as a file that does not change, anew every time.
+    """
+    path = Path(address.database or "")
+    writable = not path.exists() or (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK))
+    if not writable and not path.with_name(f"{path.name}-wal").exists():
+        at_rest = address.set(database=f"file:{path}", query={"immutable": "1", "uri": "true"})
+        engine = sa.create_engine(at_rest, poolclass=sa.NullPool)
+    else:
+        engine = sa.create_engine(address)
+    _tune_sqlite(engine, writable)
+    return engine
+
+
+def _tune_sqlite(engine: sa.Engine, writable: bool) -> None:
+    """Durable commits, and a write lock taken at the start of every writing transaction.
+
+    A transaction that reads first and writes later fails at once where another has written in between,
+    whatever it is told to wait; one that asks for the lock at its start waits its turn.
+    """
+    modes = ("journal_mode=WAL", "synchronous=FULL") if writable else ()
+    waits = f"busy_timeout={WAIT_FOR_LOCK_MS}", f"cache_size=-{CACHE_KB}"
+
+    def on_connect(connection: object, _: object) -> None:
+        connection.isolation_level = None  # type: ignore[attr-defined]
+        for setting in (*waits, *modes, "foreign_keys=ON"):
+            connection.execute(f"PRAGMA {setting}")  # type: ignore[attr-defined]
+
+    def on_begin(connection: sa.Connection) -> None:
+        reads_only = connection.get_execution_options().get("reads_only")
+        connection.exec_driver_sql("BEGIN" if reads_only else "BEGIN IMMEDIATE")
+
+    event.listen(engine, "connect", on_connect)
+    event.listen(engine, "begin", on_begin)
+
+
+@contextmanager
+def told_plainly() -> Iterator[None]:
+    """Turns what a database driver raises into a StoreError that says what to do."""
+    try:
+        yield
+    except exc.DBAPIError as error:
+        raise StoreError(_plain(str(error.orig))) from error
+    except exc.SQLAlchemyError as error:
+        raise StoreError(f"the store cannot be used: {error}") from error
+
+
+def _plain(words: str) -> str:
+    first = words.strip().splitlines()[0] if words.strip() else "no reason given"
+    for sign, meaning in _MEANINGS:
+        if sign in words:
+            return f"{meaning} ({first})"
+    return f"the store refused: {first}"
+
+
+_MEANINGS: Iterable[tuple[str, str]] = (
+    ("kept for ever", "nothing in the store is changed or deleted"),
+    ("readonly database", "the store is read-only: give yourself write access to it and to its folder"),
+    ("attempt to write", "the store is read-only: give yourself write access to it and to its folder"),
+    ("unable to open", "the store cannot be opened: its folder must exist and be writable"),
+    ("disk is full", "the disk is full: nothing of this was stored; make room and try again"),
+    ("disk I/O error", "the disk cannot be written: check that it is not full or failing, and try again"),
+    ("is locked", "the store is in use by another program that will not let go; close it and try again"),
+    ("not a database", "the store is not a Dryfit store, or is damaged: restore it from a backup"),
+    ("malformed", "the store is damaged: restore it from a backup"),
+    ("onnection", "the database server cannot be reached; check its address and that it is running"),
+)
