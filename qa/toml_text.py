@@ -17,6 +17,10 @@ def parse_toml(text: str, file: str) -> dict[str, object]:
         line = int(found[1]) if found else None
         why = f"is not valid TOML: {str(error).partition(' (at')[0]}"
         raise PlanError([PlanProblem(file, line, "", why)]) from error
+    except (ValueError, RecursionError) as error:  # a number of thousands of digits, or brackets without end
+        raise PlanError(
+            [PlanProblem(file, None, "", "holds a number or brackets beyond all sense")]
+        ) from error
 
 
 def line_of(text: str, key: str) -> int | None:

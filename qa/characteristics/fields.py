@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import difflib
-import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
+from typing import TypeGuard
 
 from drivers.lengths import parse_length_nm
 from qa.characteristics.base import MILLION, Station
 
 _ABSENT = object()
+_BEYOND = 1e300
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +82,7 @@ class Fields:
         value = self.get(name, needed)
         if value is None:
             return default
-        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        if not _is_number(value):
             self.problem(name, f"must be a finite number, not {value!r}")
             return default
         return float(value)
@@ -192,10 +193,15 @@ class PerCent(Fields):
 
     def amount(self, name: str, value: object) -> int | None:
         """Per cent, from a number."""
-        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        if not _is_number(value):
             self.problem(name, f"must be a number in per cent such as 8.0, not {value!r}")
             return None
         return round(value * MILLION)
+
+
+def _is_number(value: object) -> TypeGuard[int | float]:
+    """Whether a value of TOML is a number that can be reckoned with; an integer may have any digits there."""
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < _BEYOND
 
 
 def unit_of(text: str, default: str) -> str:
