@@ -8,6 +8,9 @@ import tomllib
 from qa.errors import PlanError, PlanProblem
 
 
+_TWICE = ("Cannot mutate", "Cannot overwrite", "Cannot declare", "Duplicate")
+
+
 def parse_toml(text: str, file: str) -> dict[str, object]:
     """The TOML table of a file's text; PlanError with the line where it is not valid TOML."""
     try:
@@ -15,7 +18,9 @@ def parse_toml(text: str, file: str) -> dict[str, object]:
     except tomllib.TOMLDecodeError as error:
         found = re.search(r"\(at line (\d+), column \d+\)", str(error))
         line = int(found[1]) if found else None
-        why = f"is not valid TOML: {str(error).partition(' (at')[0]}"
+        said = str(error).partition(" (at")[0]
+        twice = ": a name is given twice" if said.startswith(_TWICE) else ""
+        why = f"is not valid TOML: {said}{twice}"
         raise PlanError([PlanProblem(file, line, "", why)]) from error
     except (ValueError, RecursionError) as error:  # a number of thousands of digits, or brackets without end
         raise PlanError(

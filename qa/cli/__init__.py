@@ -31,7 +31,10 @@ def run(arguments: Sequence[str] | None = None) -> int:
     except (QaError, DriverError) as error:
         return _refuse(str(error))
     except _USAGE as error:
-        return _refuse(f"{error.format_message()}; see dryfit --help")
+        if type(error).__name__ == "NoArgsIsHelpError":
+            typer.echo(error.format_message())
+            return 2
+        return _refuse(f"{error.format_message().rstrip('.')}; see dryfit --help")
     except typer.Abort:
         return 130
     except BrokenPipeError:
