@@ -2,19 +2,43 @@
 
 from __future__ import annotations
 
+import math
+from bisect import bisect_left
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from qa.errors import CannotSay
 from qa.uncertainty import Contribution, ReadingBudget, rectangular, resolution
 
+if TYPE_CHECKING:
+    from qa.trust_bias import Bias
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """What an instrument's checks say of its readings up to and including the moment `until` (ISO 8601, UTC).
+
+    `verified` is the bias a good check found, in force then; `off` the one a failed check found, by which
+    the readings were wrong, and `why` says which. Errors are common to stretches of the same `epoch`, the
+    time from one adjustment to the next.
+    """
+
+    until: str
+    epoch: str = ""
+    verified: Bias | None = None
+    off: Bias | None = None
+    why: str = ""
+
 
 @dataclass(frozen=True, slots=True)
 class Instrument:
-    """An instrument as shop.toml describes it.
+    """An instrument as shop.toml describes it, and what its checks and studies have shown since.
 
     `quantity` is what it measures: "length", "percent" or "angle". `resolution`, `max_permissible_error` and
     `repeatability` (a standard deviation) are in the unit of that: millimetres, per cent, degrees. `url` is
-    any serial URL, None where readings are typed.
+    any serial URL, None where readings are typed. `span` is the least and greatest it can read; `correction`
+    is added to what a hygrometer or meter shows. `repeatability_dof` is finite where a study found the
+    repeatability. `history` holds stretches oldest first, the last without end.
     """
 
     id: str
@@ -25,6 +49,25 @@ class Instrument:
     repeatability: float = 0.01
     check_every_days: int | None = None
     quantity: str = "length"
+    span: tuple[float, float] | None = None
+    correction: float = 0.0
+    repeatability_dof: float = math.inf
+    history: tuple[Stretch, ...] = ()
+
+    @property
+    def unit(self) -> str:
+        """The unit of what it measures."""
+        return UNITS[self.quantity]
+
+    def stretch(self, at: str) -> Stretch | None:
+        """What its checks say of a reading taken `at` a moment; None where it was never checked."""
+        if not self.history or not at:
+            return None
+        return self.history[min(bisect_left(self.history, at, key=_until), len(self.history) - 1)]
+
+
+def _until(stretch: Stretch) -> str:
+    return stretch.until
 
 
 UNITS = {"length": "mm", "percent": "%", "angle": "deg"}
@@ -62,22 +105,41 @@ def suited(instrument: Instrument, unit: str) -> Instrument:
     )
 
 
-def budget(instrument: Instrument, species: str = "", jaw_give: float = 0.0) -> ReadingBudget:
+def budget(
+    instrument: Instrument, species: str = "", jaw_give: float = 0.0, at: str = "", size: float | None = None
+) -> ReadingBudget:
     """What makes one reading of an instrument uncertain, in the unit of what it measures.
 
     The display step and the repeatability are each reading's own. The permissible error is taken as one error
     common to all readings of that instrument: over the sizes of one part it is chiefly zero offset, so it
     cancels in a difference (JCGM 100:2008, 4.3.7, 5.2.2 and F.2.2.1). So does `jaw_give`, how far either way
     (mm) the force of the thumb may move a reading of soft wood, taken as one habit of hand over a part.
+
+    Where a good check in force at the moment `at` (ISO 8601, UTC) covers the `size`, what it found stands in
+    place of the permissible error. Readings are never corrected: a bias b known to u(b), small enough to
+    pass, counts as an error of square b² + u²(b) (JCGM 100:2008, F.2.4.5).
     """
-    name = instrument.id or "an instrument not named"
-    shared = {f"permissible error of {name}": Contribution(rectangular(instrument.max_permissible_error))}
+    cause, systematic = _systematic(instrument, at, size)
+    shared = {cause: systematic}
     if jaw_give:
         shared[f"jaws on {species or 'wood'}"] = Contribution(rectangular(jaw_give))
     return ReadingBudget(
         own=(
             Contribution(resolution(instrument.resolution), name="display step"),
-            Contribution(instrument.repeatability, name="repeatability"),
+            Contribution(instrument.repeatability, instrument.repeatability_dof, name="repeatability"),
         ),
         shared=shared,
     )
+
+
+def _systematic(instrument: Instrument, at: str, size: float | None) -> tuple[str, Contribution]:
+    name = instrument.id or "an instrument not named"
+    stretch = instrument.stretch(at)
+    permissible = Contribution(rectangular(instrument.max_permissible_error))
+    if stretch is None:
+        return f"permissible error of {name}", permissible
+    cause = f"bias of {name}{f' as set on {stretch.epoch}' if stretch.epoch else ''}"
+    if stretch.verified is None or size is None or not stretch.verified.covers(size):
+        return cause, permissible
+    error, u = stretch.verified.at(size)
+    return cause, Contribution(math.hypot(error, u), stretch.verified.dof)

@@ -23,7 +23,8 @@ class Judged:
 
     Value, target, limits, deviation and standard uncertainty are in `unit`; None where not measured or where
     the plan sets none. A value that the readings cannot tell is None and undecided, and `why` says so; beside
-    a value, `why` is what a reader of it should know.
+    a value, `why` is what a reader of it should know. `suspect` names an instrument that was later found off
+    when the readings were taken, and `off` how much of the value is its error; nothing is taken off here.
     """
 
     characteristic: str
@@ -41,6 +42,8 @@ class Judged:
     uncertainty: Combined | None = None
     taken_at: str | None = None
     why: str = ""
+    suspect: str = ""
+    off: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +63,9 @@ class JudgedPart:
         found = {item.verdict for item in self.characteristics}
         return next((verdict for verdict in WORST_FIRST if verdict in found), Verdict.NOT_MEASURED)
 
+
+DUST = 1e-6
+"""Below this an effect of an instrument's error is none, in the unit of the value."""
 
 WORST_FIRST = (Verdict.DOES_NOT_CONFORM, Verdict.NOT_MEASURED, Verdict.UNDECIDED, Verdict.CONFORMS)
 
@@ -154,6 +160,7 @@ def _judge(
         verdict = decide(value.value, *bounds, characteristic.confidence)
     except CannotSay as error:
         return replace(blank, verdict=Verdict.UNDECIDED, why=str(error))
+    off, suspect = _off(part, characteristic, slopes, rows, instrument_of)
     return replace(
         blank,
         verdict=verdict,
@@ -164,6 +171,8 @@ def _judge(
         uncertainty=combined,
         taken_at=max(rows[name].taken_at for name in value.sensitivities),
         why=value.note,
+        suspect=suspect,
+        off=off,
     )
 
 
@@ -171,8 +180,35 @@ def _budget(
     part: Part, characteristic: Characteristic, row: BenchReading, instrument_of: InstrumentOf
 ) -> ReadingBudget:
     instrument = suited(instrument_of(row.instrument), characteristic.unit)
-    held_by_jaws = kinds()[part.source(characteristic).kind].sized
-    return budget(instrument, part.species, part.jaw_give if held_by_jaws else 0.0)
+    if not _held_by_jaws(part, characteristic):
+        return budget(instrument, part.species, at=row.taken_at)
+    return budget(instrument, part.species, part.jaw_give, row.taken_at, row.value)
+
+
+def _held_by_jaws(part: Part, characteristic: Characteristic) -> bool:
+    return kinds()[part.source(characteristic).kind].sized
+
+
+def _off(
+    part: Part,
+    characteristic: Characteristic,
+    slopes: Mapping[str, float],
+    rows: Mapping[str, BenchReading],
+    instrument_of: InstrumentOf,
+) -> tuple[float, str]:
+    """By how much a value is off because an instrument was later found off, and why; 0 and "" for not at all.
+
+    What is read otherwise than between the jaws (a depth, a gap) is left alone, and what cancels is not off.
+    """
+    if not _held_by_jaws(part, characteristic):
+        return 0.0, ""
+    total, whys = 0.0, dict[str, None]()
+    for name, slope in slopes.items():
+        stretch = instrument_of(rows[name].instrument).stretch(rows[name].taken_at)
+        if stretch is not None and stretch.off is not None:
+            total += slope * stretch.off.at(rows[name].value)[0]
+            whys[stretch.why] = None
+    return (total, "; ".join(whys)) if abs(total) > DUST else (0.0, "")
 
 
 def _blank(characteristic: Characteristic, station: str | None) -> Judged:

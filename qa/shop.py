@@ -183,9 +183,34 @@ def _instrument(fields: Fields, name: str, value: object) -> Instrument:
         _size(inner, "repeatability", usual.repeatability, UNITS[quantity]),
         int(days) if days else None,
         quantity,
+        _span(inner),
+        _correction(inner, quantity),
     )
     inner.unknown_keys()
     return instrument
+
+
+def _span(fields: Fields) -> tuple[float, float] | None:
+    """What an instrument can read at all: range = [low, high] in its unit."""
+    given = fields.get("range")
+    if given is None:
+        return None
+    match given:
+        case [int() | float() as low, int() | float() as high] if low < high:
+            return float(low), float(high)
+    fields.problem("range", f"must be the least and the greatest it reads, such as [0, 150], not {given!r}")
+    return None
+
+
+def _correction(fields: Fields, quantity: str) -> float:
+    """What is added to a hygrometer's or a meter's readings."""
+    value = fields.number("correction", 0.0) or 0.0
+    if value and quantity != "percent":
+        fields.problem("correction", "is for meters that read per cent; set a caliper to zero instead")
+    if not abs(value) <= 50:
+        fields.problem("correction", f"must be within 50 % either way, not {value}")
+        return 0.0
+    return value
 
 
 def _size(fields: Fields, name: str, usual: float, unit: str) -> float:
