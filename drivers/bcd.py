@@ -67,6 +67,6 @@ class BcdFrame:
 
     def _unpack(self, frame: bytes) -> list[int] | bytes | None:
         if not self._layout.packed:
-            return frame if max(frame) < 16 else None
+            return frame
         groups = [group for byte in frame for group in (byte >> 4, byte & 15)]
         return None if any(groups[self._layout.groups :]) else groups

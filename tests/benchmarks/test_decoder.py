@@ -54,11 +54,19 @@ def test_decoding_against_splitting_and_float(benchmark, profile):
         assert ratio <= MOST_TIMES_FLOOR
 
 
-def test_noise_costs_no_more_than_records(benchmark):
+NOISE = {
+    "damaged": b"+00#5.40 MM\r\n",
+    "blanks": b"1" + b" " * 60 + b"x\r\n",
+    "other letters": b"\xab\xcd\r\n",
+}
+
+
+@pytest.mark.parametrize("line", NOISE.values(), ids=NOISE.keys())
+def test_noise_costs_no_more_than_records(benchmark, line):
     """Refusing a flood of bad lines is no slower than reading good ones, so noise cannot stall a bench."""
     profile = load_profile("text-line")
     good = encode(profile, Decimal("25.40")) * RECORDS
-    bad = b"+00#5.40 MM\r\n" * RECORDS
+    bad = line * RECORDS
 
     records = benchmark(decode, profile, [bad])
 

@@ -157,6 +157,60 @@ def test_a_sloppy_pattern_still_never_raises(tmp_path):
         assert not isinstance(record, Reading)
 
 
+def changed(tmp_path, name, *swaps):
+    """A shipped profile with lines replaced and only the example given last."""
+    text, *_ = source(name).partition("[[examples]]")
+    *swaps, example = swaps
+    for right, wrong in swaps:
+        assert right in text
+        text = text.replace(right, wrong, 1)
+    path = tmp_path / "other.toml"
+    path.write_text(f"{text}[[examples]]\n{example}\n")
+    return load_profile(path)
+
+
+def test_a_layout_with_the_least_digit_first_and_spare_groups(tmp_path):
+    """Digit order and spare groups are a matter of the file; a spare that is set is noticed."""
+    profile = changed(
+        tmp_path,
+        "bcd-13",
+        ("groups = 13", "groups = 14"),
+        ("digits = [5, 6, 7, 8, 9, 10]", "digits = [10, 9, 8, 7, 6, 5]"),
+        ("sign = 4\nplus = 0\nminus = 8\n", ""),
+        "bytes = [15, 15, 15, 15, 0, 0, 4, 5, 2, 0, 0, 2, 0, 0]\nreads = '25.40 mm'",
+    )
+    for spare in (4, 13):
+        frame = bytearray([15, 15, 15, 15, 0, 0, 4, 5, 2, 0, 0, 2, 0, 0])
+        frame[spare] = 1
+        decoder = Decoder(profile)
+        assert not any(isinstance(each, Reading) for each in decoder.feed(bytes(frame)) + decoder.flush())
+
+
+def test_three_plain_bytes_without_a_check(tmp_path):
+    """The 24 bits as three bytes: only the bits that never change are left to guard them, and they do."""
+    profile = changed(
+        tmp_path,
+        "binary-24",
+        ("bits_per_byte = 7", "bits_per_byte = 8"),
+        ('check = "xor"', 'check = "none"'),
+        ("inch = 23\n", ""),
+        "bytes = [0x80, 0xD9, 0x13, 0x00]\nreads = '25.40 mm'",
+    )
+    for wrong in ([0x80, 0xD8, 0x13, 0x00], [0x80, 0xD9, 0x13, 0x40]):
+        decoder = Decoder(profile)
+        assert not any(isinstance(each, Reading) for each in decoder.feed(bytes(wrong)) + decoder.flush())
+
+
+def test_bits_that_no_byte_has(tmp_path):
+    """With fewer bits to a byte, a byte with more is no record, even where the check byte agrees."""
+    profile = changed(
+        tmp_path, "binary-24", "bytes = [0x80, 0x59, 0x27, 0x00, 0x00, 0x7E]\nreads = '25.40 mm'"
+    )
+    decoder = Decoder(profile)
+    records = decoder.feed(bytes([0x80, 0x59, 0xA7, 0x80, 0x00, 0x7E])) + decoder.flush()
+    assert not any(isinstance(each, Reading) for each in records)
+
+
 def places(data, path=()):
     """Every key of a profile, as the way to it."""
     for key, value in data.items():
