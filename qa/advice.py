@@ -11,8 +11,9 @@ from qa.characteristics import kinds
 from qa.characteristics.base import MILLION, Characteristic, Station
 from qa.conformity import Verdict, guard_band
 from qa.errors import CannotSay
-from qa.judge import InstrumentOf, Judged, judge_characteristic, latest_by_station
+from qa.judge import InstrumentOf, Judged, Latest, judge_characteristic, latest_by_station
 from qa.plan import Part
+from qa.planing import still_holding
 from qa.record import BenchReading, standing
 from qa.stock import Passes, Removal, passes, removal
 
@@ -31,8 +32,9 @@ class Advice:
     """What to do about one size of a part.
 
     `take_off` is mm by station; `aim` the mean size once done; `passes` what this part's own log says, None
-    where it has too few. `missing` are stations without a reading; `why` says what is wrong where planing
-    cannot help.
+    where it has too few. `missing` are stations without a reading since the part was last `planed`. `short`
+    is the station furthest below the lower limit, and by how much; `doubtful` says that this is less than a
+    reading can tell.
     """
 
     characteristic: str
@@ -44,29 +46,43 @@ class Advice:
     high_corners: tuple[str, ...] = ()
     short: tuple[str, float] | None = None
     done: bool = False
+    planed: bool = False
+    doubtful: bool = False
+
+    @property
+    def lost(self) -> bool:
+        """Whether no planing can save the part, beyond doubt."""
+        return not (self.feasible or self.missing or self.doubtful)
 
 
-def advise(part: Part, readings: Sequence[BenchReading], instrument_of: InstrumentOf) -> list[Advice]:
+def advise(
+    part: Part, readings: Sequence[BenchReading], instrument_of: InstrumentOf, planed_at: str = ""
+) -> list[Advice]:
     """Advice on every size of a part whose readings have begun, those that need work first.
 
     Sizes are brought inside their limits by the guard band where there is room, so that the finished part
-    can be judged to conform; the taper and twist of a size are part of its advice.
+    can be judged to conform; the taper and twist of a size are part of its advice. Readings from before the
+    part was last planed (`planed_at`, ISO 8601 UTC) tell how much a pass takes, and nothing else.
     """
     rows = standing(readings)
-    latest = latest_by_station(rows)
-    begun = {characteristic for characteristic, _ in latest}
+    latest = latest_by_station(still_holding(part, rows, planed_at))
+    begun = {row.characteristic for row in rows}
     sizes = [c for c in part.characteristics.values() if c.name in begun and kinds()[c.kind].sized]
-    found = [_advise(part, item, rows, instrument_of) for item in sizes]
+    found = [_advise(part, item, rows, latest, instrument_of) for item in sizes]
     return sorted(found, key=lambda advice: (advice.done, advice.feasible))
 
 
 def _advise(
-    part: Part, item: Characteristic, rows: Sequence[BenchReading], instrument_of: InstrumentOf
+    part: Part,
+    item: Characteristic,
+    rows: Sequence[BenchReading],
+    latest: Latest,
+    instrument_of: InstrumentOf,
 ) -> Advice:
-    latest = latest_by_station(rows)
     missing = tuple(s.name for s in item.stations if (item.name, s.name) not in latest)
     if missing:
-        return Advice(item.name, False, None, {}, missing=missing)
+        read = {row.station for row in rows if row.characteristic == item.name}
+        return Advice(item.name, False, None, {}, missing=missing, planed=set(missing) <= read)
     sizes = np.array([latest[item.name, s.name].value for s in item.stations])
     shapes = {c.kind: c for c in part.characteristics.values() if c.of == item.name}
     judged = [
@@ -83,7 +99,21 @@ def _advise(
     short = (names[result.short.index], result.short.by) if result.short else None
     corners = _high_corners(item.stations, sizes) if "twist" in shapes else ()
     log = _pass_log(item, rows)
-    return Advice(item.name, result.feasible, result.aim, off, _passes(log, off), (), corners, short)
+    doubtful = short is not None and any(
+        j.station == short[0] and j.verdict == Verdict.UNDECIDED
+        for j in judged
+        if j.characteristic == item.name
+    )
+    return Advice(
+        item.name,
+        result.feasible,
+        result.aim,
+        off,
+        _passes(log, off),
+        high_corners=corners,
+        short=short,
+        doubtful=doubtful,
+    )
 
 
 def _least(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from qa.advice import SHAVING, Advice
 from qa.speech import amount
@@ -11,7 +12,10 @@ from qa.speech import amount
 def say(advice: Advice, shop_unit: str) -> str:
     """What to do about one size, in plain words."""
     if advice.missing:
-        return f"Measure first: {advice.characteristic} has no reading at {_listed(advice.missing)}."
+        since = " since the part was planed" if advice.planed else ""
+        places = [name for name in advice.missing if name]
+        at = f" at {listed(places)}" if places else ""
+        return f"Measure first: {advice.characteristic} has no reading{at}{since}."
     if advice.done:
         return f"Stop: {advice.characteristic} conforms everywhere; take nothing off."
     if advice.short:
@@ -32,6 +36,12 @@ def say(advice: Advice, shop_unit: str) -> str:
 
 def _undersize(advice: Advice, shop_unit: str) -> str:
     station, by = advice.short or ("", 0.0)
+    if advice.doubtful:
+        return (
+            f"Measure again and take nothing off: {advice.characteristic} reads "
+            f"{amount(by, 'mm', shop_unit)} under its lower limit at {station}, too little for one reading "
+            "to tell."
+        )
     return (
         f"{advice.characteristic} is undersize by {amount(by, 'mm', shop_unit)} at {station}: planing cannot "
         "save it. Options: glue a veneer on the hidden face and thickness again, use it for a smaller "
@@ -43,12 +53,12 @@ def _take_off(advice: Advice, shop_unit: str) -> str:
     order = sorted(advice.take_off.items(), key=lambda item: -item[1])
     places = [f"{amount(mm, 'mm', shop_unit)} at {name}" for name, mm in order if mm > 0]
     nothing = [name for name, mm in order if mm == 0]
-    words = f"Take off {_listed(places)}"
+    words = f"Take off {listed(places)}"
     if nothing:
-        words += f"; nothing at {_listed(nothing)}"
+        words += f"; nothing at {listed(nothing)}"
     words += f". {advice.characteristic} can be saved at {amount(advice.aim or 0.0, 'mm', shop_unit)}"
     if advice.high_corners:
-        words += f"; {_listed(advice.high_corners)} stand high on one diagonal"
+        words += f"; {listed(advice.high_corners)} stand high on one diagonal"
     return f"{words}. {_say_passes(advice, order[0][1])}"
 
 
@@ -66,6 +76,7 @@ def shavings(deepest: float) -> str:
     return f"{fewest} to {most} shavings" if most > fewest else f"{most} shaving{'s' if most > 1 else ''}"
 
 
-def _listed(words: tuple[str, ...] | list[str]) -> str:
+def listed(words: Sequence[str]) -> str:
+    """Names as a person lists them."""
     *first, last = words
     return f"{', '.join(first)} and {last}" if first else last

@@ -1,7 +1,8 @@
 """Joins a reading to the station it was taken at and stores it: the one meeting of drivers and qa.
 
 What a bench is doing is read from the rows themselves: the next station is the first of the plan that has
-been read least often. So nothing is lost when a program stops, and two screens agree.
+been read least often since the part was last planed. So nothing is lost when a program stops, and two screens
+agree.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from qa.doubt import doubt
 from qa.errors import ShopError
 from qa.instruments import Instrument
 from qa.plan import Part, Plan
+from qa.planing import PLANED, last_planed, outlived, planings, still_holding
 from qa.record import BenchEvent, BenchReading, standing, utc
 from qa.store import Store
 
@@ -62,23 +64,34 @@ class Bench:
         """Every row of this part, in the order it was stored."""
         return self.store.readings(self.build, self.part.name)
 
+    def holding(self) -> list[BenchReading]:
+        """The rows of this part that its last pass of planing has left to be judged."""
+        return still_holding(self.part, self.rows(), last_planed(self._events(), self.part.name))
+
     def skipped(self) -> list[BenchEvent]:
         """Skips that stand."""
-        found = self.store.events(build=self.build, part=self.part.name)
+        found = self._events()
         taken_back = {item.body.get("of") for item in found if item.kind == "skip taken back"}
         return [item for item in found if item.kind == "skip" and item.sequence not in taken_back]
+
+    def _events(self) -> list[BenchEvent]:
+        return self.store.events(build=self.build, part=self.part.name)
 
     def next_place(self) -> Place:
         """The station to read next: the first of the plan among those read least often."""
         if self.again is not None:
             return self._place_of(self.again)
+        rows, skips = standing(self.rows()), self.skipped()
+        planed_at = last_planed(self._events(), self.part.name)
         counts: Counter[tuple[str, str]] = Counter()
-        counts.update((row.characteristic, row.station) for row in standing(self.rows()))
-        counts.update((item.characteristic, item.station) for item in self.skipped())
+        counts.update((row.characteristic, row.station) for row in rows)
+        counts.update((item.characteristic, item.station) for item in skips)
         places = [Place(c, s, counts[c.name, s.name]) for c, s in self.part.to_read()]
         if not places:
             raise ShopError(f"part {self.part.name!r} of plan {self.plan.name} has nothing to read")
-        return min(places, key=lambda place: place.read_before)
+        void = Counter((row.characteristic, row.station) for row in outlived(self.part, rows, planed_at))
+        void.update((item.characteristic, item.station) for item in skips if item.at < planed_at)
+        return min(places, key=lambda p: p.read_before - void[p.characteristic.name, p.station.name])
 
     def _place_of(self, row: BenchReading) -> Place:
         for characteristic, station in self.part.to_read():
@@ -119,6 +132,11 @@ class Bench:
             self.again = None
         return stored
 
+    def doubted(self) -> BenchReading | None:
+        """The held reading that waits for an answer: the last row of this part, where that is held."""
+        last = max(self.rows(), key=lambda row: row.sequence, default=None)
+        return last if last is not None and last.held else None
+
     def accept(self, held: BenchReading) -> BenchReading:
         """Let a held reading count: a new row that names it."""
         self.again = None
@@ -128,24 +146,25 @@ class Bench:
         )
 
     def undo(self) -> BenchReading | BenchEvent | None:
-        """Take back the last reading or skip of this part by a new row; None where there is none."""
-        if self.again is not None:
+        """Take back the last reading, skip or pass of planing of this part by a new row; None for none."""
+        held = self.doubted()
+        if self.again is not None and held is None:
             self.again = None
             return None
-        rows, skips = standing(self.rows()), self.skipped()
-        last_row = max(rows, key=lambda row: row.sequence, default=None)
-        last_skip = skips[-1] if skips else None
-        if last_skip and (last_row is None or last_skip.at > last_row.taken_at):
+        marks = [*self.skipped(), *planings(self._events(), self.part.name)]
+        last_row = held or self._last()
+        last_mark = max(marks, key=lambda item: item.sequence, default=None)
+        if last_mark and (last_row is None or last_mark.at > last_row.taken_at):
             self.store.add_event(
                 replace(
-                    last_skip,
+                    last_mark,
                     at=utc(self.clock()),
-                    kind="skip taken back",
+                    kind=f"{last_mark.kind} taken back",
                     text="undone",
-                    body={"of": last_skip.sequence},
+                    body={"of": last_mark.sequence},
                 )
             )
-            return last_skip
+            return last_mark
         if last_row is None:
             return None
         self._append(
@@ -156,6 +175,7 @@ class Bench:
                 as_entered="",
                 suspect="",
                 note="",
+                held=False,
                 corrects=last_row.sequence,
                 why="undone",
             )
@@ -163,10 +183,18 @@ class Bench:
         return last_row
 
     def read_again(self) -> BenchReading | None:
-        """Make the next reading correct the last one. None where there is none yet."""
-        rows = standing(self.rows())
-        self.again = max(rows, key=lambda row: row.sequence, default=None)
+        """Make the next reading correct the last one. None where there is none yet.
+
+        A held reading counts for nothing, so its place is due already and nothing is to be corrected.
+        """
+        held = self.doubted()
+        if held is not None:
+            return held
+        self.again = self._last()
         return self.again
+
+    def _last(self) -> BenchReading | None:
+        return max(standing(self.rows()), key=lambda row: row.sequence, default=None)
 
     def skip(self, reason: str) -> Place:
         """Leave the next station unread this time, with the reason kept."""
@@ -185,6 +213,12 @@ class Bench:
             )
         )
         return place
+
+    def planed(self) -> BenchEvent:
+        """Keep that a pass of planing was made: the part's readings before it no longer tell its sizes."""
+        self.again = None
+        done = BenchEvent(utc(self.clock()), PLANED, self.build, self.part.name)
+        return replace(done, sequence=self.store.add_event(done))
 
     def _append(self, row: BenchReading) -> BenchReading:
         return replace(row, plan=self.plan.digest, sequence=self.store.append(row, self.plan))

@@ -6,10 +6,13 @@ import datetime as dt
 from dataclasses import replace
 
 from qa.errors import ShopError
-from qa.judge import JudgedBuild, judge_build
+from qa.judge import InstrumentOf, JudgedBuild, judge_build
 from qa.plan import Plan, unknown
+from qa.planing import last_planed, outlived
+from qa.record import BenchReading
 from qa.shop import Shop
 from qa.store import Store
+from qa.trust_shop import instruments_of
 
 
 def plan_of(shop: Shop, store: Store, build: str, model: str | None = None) -> Plan:
@@ -33,7 +36,8 @@ def check(shop: Shop, store: Store, build: str | None = None, part: str | None =
     builds = list(store.builds())
     if build is not None and build not in builds:
         raise ShopError(unknown("build", build, builds))
-    judged = [_check_build(shop, store, name) for name in ([build] if build else builds)]
+    instrument_of = instruments_of(shop, store)
+    judged = [_check_build(shop, store, name, instrument_of) for name in ([build] if build else builds)]
     if part is None:
         return judged
     known = {item.part for one in judged for item in one.parts}
@@ -42,6 +46,15 @@ def check(shop: Shop, store: Store, build: str | None = None, part: str | None =
     return [replace(one, parts=tuple(p for p in one.parts if p.part == part)) for one in judged]
 
 
-def _check_build(shop: Shop, store: Store, build: str) -> JudgedBuild:
+def _check_build(shop: Shop, store: Store, build: str, instrument_of: InstrumentOf) -> JudgedBuild:
     plan = plan_of(shop, store, build)
-    return judge_build(build, plan, store.readings(build), shop.instrument_or_typed)
+    return judge_build(build, plan, holding(store, build, plan), instrument_of)
+
+
+def holding(store: Store, build: str, plan: Plan) -> list[BenchReading]:
+    """A build's readings but for those that a later pass of planing has made void."""
+    rows, planed = store.readings(build), store.events(build=build)
+    times = {name: last_planed(planed, name) for name in plan.parts}
+    void = {id(row) for name, part in plan.parts.items() if times[name]
+            for row in outlived(part, (row for row in rows if row.part == name), times[name])}  # fmt: skip
+    return [row for row in rows if id(row) not in void]

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
 
 from qa.advice import Advice
-from qa.advice_words import shavings
+from qa.advice_words import listed, shavings
 from qa.judge import Judged
 from qa.mating import Fit
 from qa.movement import Moved
@@ -23,54 +22,81 @@ def _name(item: Judged) -> str:
     return " ".join(word for word in (item.characteristic, item.station) if word)
 
 
-def not_measured(item: Judged) -> str:
+def not_measured(item: Judged, read_before_planing: bool = False) -> str:
+    if read_before_planing:
+        return f"{_name(item)} was last read before the part was planed: read it again."
     return f"{_name(item)} has not been measured; not measured is never fit."
 
 
-def undecided(item: Judged, unit: str) -> str:
+def undecided(item: Judged, advice: Advice | None, unit: str) -> str:
     if item.value is None:
-        return f"{_name(item)}: {item.why}."
-    return f"{_name(item)} is {amount(item.value, item.unit, unit)}: {to_go(item, unit)}."
+        return f"{_name(item)} cannot be told: {item.why}."
+    more = (advice.take_off.get(item.station or "", 0.0) if advice else 0.0) or 0.0
+    surer = f", or take {amount(more, 'mm', unit)} off to be sure of it" if round(more, 2) > 0 else ""
+    return f"{_name(item)} is {amount(item.value, item.unit, unit)}, {to_go(item, unit)}{surer}."
 
 
 def outside(item: Judged, unit: str) -> str:
-    return f"{_name(item)} is {amount(item.value or 0.0, item.unit, unit)}: {to_go(item, unit)}."
+    return f"{_name(item)} is {amount(item.value or 0.0, item.unit, unit)}, {to_go(item, unit)}."
 
 
 def lost(item: Judged, advice: Advice | None, unit: str) -> str:
-    if advice is not None and advice.short:
-        station, by = advice.short
-        by_how_much = amount(by, "mm", unit)
-        return f"{advice.characteristic} {station} is undersize by {by_how_much}: planing cannot save it."
-    return f"{outside(item, unit)} No planing brings it inside its limits."
+    if advice is None or advice.short is None:
+        return f"{outside(item, unit)} No planing brings it inside its limits."
+    station, by = advice.short
+    if item.station == station:
+        return f"{outside(item, unit)} Planing cannot save it."
+    short = f"{advice.characteristic} {station} is undersize by {amount(by, 'mm', unit)}"
+    return f"{outside(item, unit)} Planing cannot save the part: {short}."
 
 
 def to_work(item: Judged, advice: Advice | None, unit: str) -> str:
-    deepest = max(advice.take_off.values(), default=0.0) if advice else 0.0
-    if deepest > 0:
-        return f"{outside(item, unit)} It can be saved: {shavings(deepest)} where it stands highest."
+    off = {name: mm for name, mm in advice.take_off.items() if mm > 0} if advice else {}
+    here = off.get(item.station or "")
+    if here:
+        return f"{outside(item, unit)} {shavings(here).capitalize()} to go there."
+    if off and not item.station:
+        places = listed(sorted(off, key=lambda name: -off[name]))
+        return f"{outside(item, unit)} {shavings(max(off.values())).capitalize()} to go at {places}."
     return f"{outside(item, unit)} Work on it and read it again."
 
 
-def before_planing(rows: Sequence[BenchReading]) -> str:
-    places = ", ".join(f"{row.characteristic} {row.station}".strip() for row in rows[:3])
-    more = f" and {len(rows) - 3} more" if len(rows) > 3 else ""
-    return f"{places}{more} was read before the last pass of planing: read it again."
+def settles(item: Judged, moved: Moved, unit: str) -> str:
+    after = amount(moved.size + moved.moved, "mm", unit)
+    return (
+        f"{outside(item, unit)} It was read at {moved.rh:g} % RH and becomes {after} at {moved.to_rh:g} %, "
+        "inside its limits: let it settle before any wood comes off."
+    )
 
 
 def too_old(count: int, oldest: BenchReading, now: dt.datetime, life: dt.timedelta) -> str:
-    age = now - dt.datetime.fromisoformat(oldest.taken_at)
-    told = f"{age.days} days" if age.days > 3 else f"{age.total_seconds() / 3600:.0f} hours"
-    hours = life.total_seconds() / 3600
+    told = _span(now - dt.datetime.fromisoformat(oldest.taken_at))
     at = f" at {oldest.rh_percent:g} % RH" if oldest.rh_percent is not None else ""
-    return f"{count} readings are too old, the oldest taken {told} ago{at}; a reading holds {hours:g} hours."
+    place = f"{oldest.characteristic} {oldest.station}".strip()
+    what = (
+        f"1 reading is too old: {place} was" if count == 1 else f"{count} readings are too old: {place} was"
+    )
+    return f"{what} taken {told} ago{at}, and a reading holds {_span(life)}."
 
 
-def instrument(state: State) -> str:
+def _span(time: dt.timedelta) -> str:
+    hours = time.total_seconds() / 3600
+    if hours > 72:
+        return f"{hours / 24:.0f} days"
+    return "1 hour" if round(hours, 1) == 1 else f"{round(hours, 1 if hours < 10 else 0):g} hours"
+
+
+def ahead(count: int, newest: BenchReading) -> str:
+    one = "1 reading is" if count == 1 else f"{count} readings are"
+    return f"{one} dated ahead of the clock, up to {newest.taken_at[:10]}: set the clock and read again."
+
+
+def instrument(state: State, own_unit: str, unit: str) -> str:
     if state.trust == "failed":
+        off = signed(state.error or 0.0, own_unit, unit)
         return (
-            f"{state.instrument} was {signed(state.error or 0.0, 'mm', 'mm')} off at its last check: "
-            "clean its jaws, set its zero and check it again, then read the part again."
+            f"{state.instrument} was {off} off at its last check: clean its jaws, set its zero and check it "
+            "again, then read the part again."
         )
     return f"{state.instrument} was due for a check on {state.due}: dryfit caliper check {state.instrument}."
 
@@ -79,24 +105,33 @@ def never_checked(name: str) -> str:
     return f"{name} has never been checked: dryfit caliper check {name}."
 
 
+def glued(at: str) -> str:
+    return f"The part was glued up before, on {at[:10]}."
+
+
 def air(rh_percent: float, low: float, high: float) -> str:
     return f"The room is at {rh_percent:g} % RH, outside the {low:g} to {high:g} % for gluing."
 
 
 def moves(item: Moved, unit: str) -> str:
     after = amount(item.size + item.moved, "mm", unit)
+    name = f"{item.characteristic} {item.station}".strip()
     return (
-        f"{item.characteristic} {item.station}, {amount(item.size, 'mm', unit)} at {item.rh:g} % RH, becomes "
-        f"{after} at {item.to_rh:g} %, out of tolerance: let it settle and read it again."
+        f"{name}, {amount(item.size, 'mm', unit)} at {item.rh:g} % RH, becomes {after} at {item.to_rh:g} %, "
+        "out of tolerance: let it settle and read it again."
     )
 
 
 def say_movement(item: Moved, unit: str) -> str:
     """How far a size will move, and the humidity within which it stays in tolerance."""
-    window = "no humidity" if item.window is None else f"{item.window[0]:.0f} to {item.window[1]:.0f} % RH"
+    window = (
+        "at no humidity" if item.window is None else f"from {item.window[0]:.0f} to {item.window[1]:.0f} % RH"
+    )
+    name = f"{item.characteristic} {item.station}".strip()
+    after = amount(item.size + item.moved, "mm", unit)
     return (
-        f"{item.characteristic} {item.station} moves {signed(item.moved, 'mm', unit)} from {item.rh:g} to "
-        f"{item.to_rh:g} % RH; it stays in tolerance at {window}"
+        f"{name} {amount(item.size, 'mm', unit)} at {item.rh:g} % RH becomes {after} at {item.to_rh:g} %; "
+        f"it is in tolerance {window}"
     )
 
 
@@ -104,11 +139,15 @@ def mate_missing(mate: Mate) -> str:
     return f"{mate.name}: {mate.size} and {mate.part} {mate.size_of} must both be measured to tell their fit."
 
 
+def mate_unsaid(mate: Mate, why: str) -> str:
+    return f"{mate.name}: the fit cannot be told: {why}."
+
+
 def mate(found: Fit, unit: str) -> str:
-    gap = signed(found.gap or 0.0, "mm", unit)
     low, high = (amount(edge / 1e6, "mm", unit) for edge in (found.mate.lower, found.mate.upper))
-    worst = " to ".join(signed(edge, "mm", unit) for edge in found.worst or ())
+    least, most = (signed(edge, "mm", unit) for edge in found.worst or (0.0, 0.0))
     return (
-        f"{found.mate.name}: the gap to {found.mate.part} {found.mate.size_of} would be {gap} "
-        f"(at worst {worst}), and may be {low} to {high}: {found.verdict}."
+        f"{found.mate.name}: the gap to {found.mate.part} {found.mate.size_of} would be "
+        f"{signed(found.gap or 0.0, 'mm', unit)} ({least} to {most} at worst) and may be {low} to {high}: "
+        f"{found.verdict}."
     )

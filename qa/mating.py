@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from qa.characteristics.base import MILLION
 from qa.conformity import Verdict, conformance_probability, decide
-from qa.instruments import budget
+from qa.instruments import budget, suited
 from qa.judge import InstrumentOf, Latest
 from qa.plan import Mate, Part
 from qa.uncertainty import Combined, coverage_factor, propagate
@@ -33,7 +33,8 @@ def fit(part: Part, mate: Mate, parts: Mapping[str, Part], latest: Mapping[str, 
         instrument_of: InstrumentOf) -> Fit:  # fmt: skip
     """Judge the gap between a part and one of its mates by the readings that count of each part.
 
-    Errors that both sizes share, such as the zero of one caliper, cancel (JCGM 100:2008, 5.2.2).
+    Errors that both sizes share, such as the zero of one caliper, cancel (JCGM 100:2008, 5.2.2). CannotSay
+    where a size was read by what measures no lengths.
     """
     sides = ((part, mate.size, -1.0), (parts[mate.part], mate.size_of, 1.0))
     slopes, budgets, sizes = {}, {}, []
@@ -44,9 +45,10 @@ def fit(part: Part, mate: Mate, parts: Mapping[str, Part], latest: Mapping[str, 
         for row in rows:
             if row is None:
                 return Fit(mate, Verdict.NOT_MEASURED)
-            key = f"{owner.name}/{row.station}"
+            key = f"{owner.name}/{size}/{row.station}"
             slopes[key] = sign / len(rows)
-            budgets[key] = budget(instrument_of(row.instrument), owner.species, owner.jaw_give)
+            instrument = suited(instrument_of(row.instrument), "mm")
+            budgets[key] = budget(instrument, owner.species, owner.jaw_give, row.taken_at, row.value)
             values.append(row.value)
         sizes.append(values)
     own, other = sizes

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from drivers.lengths import format_length
 from qa.capture import Place
-from qa.characteristics.base import MILLION
+from qa.characteristics import kinds
+from qa.characteristics.base import MILLION, Characteristic
 from qa.conformity import Verdict
 from qa.judge import Judged, JudgedPart
 from qa.record import BenchReading
@@ -25,7 +26,20 @@ def signed(value: float, unit: str, shop_unit: str) -> str:
 def say_place(place: Place, shop_unit: str) -> str:
     """Where to read next, and what it should be there."""
     item = place.characteristic
-    parts = [place.name]
+    told = say_reading(item, shop_unit)
+    parts = [place.name, *([told] if told else _held_to(item, shop_unit))]
+    if place.read_before:
+        parts.append(f"pass {place.read_before + 1}")
+    return ", ".join(parts)
+
+
+def say_reading(item: Characteristic, shop_unit: str) -> str:
+    """What is read for a characteristic, where that is not the judged value itself; else ""."""
+    return kinds()[item.kind].reads(item, lambda mm: amount(mm, "mm", shop_unit))
+
+
+def _held_to(item: Characteristic, shop_unit: str) -> list[str]:
+    parts = []
     if item.target is not None:
         parts.append(f"target {amount(item.target / MILLION, item.unit, shop_unit)}")
     edges = [
@@ -35,9 +49,7 @@ def say_place(place: Place, shop_unit: str) -> str:
         parts.append(f"limits {edges[0]} to {edges[1]}")
     elif edges[0] or edges[1]:
         parts.append(f"at least {edges[0]}" if edges[0] else f"at most {edges[1]}")
-    if place.read_before:
-        parts.append(f"pass {place.read_before + 1}")
-    return ", ".join(parts)
+    return parts
 
 
 def say_judged(item: Judged, shop_unit: str) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import difflib
 import math
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -132,6 +132,35 @@ def rh_window(
     dry = driest if smallest >= low else _rh_for(now + (low - size) / per_percent, temp_c)
     wet = wettest if largest <= high else _rh_for(now + (high - size) / per_percent, temp_c)
     return dry, wet
+
+
+def rh_between(
+    value_at: Callable[[float], float],
+    lower: float | None,
+    upper: float | None,
+    rh_now: float,
+    temp_c: float = 21.0,
+) -> tuple[float, float] | None:
+    """Relative humidities (low, high) in %, about `rh_now`, at which value_at(RH) stays within its limits.
+
+    As rh_window(), for what humidity moves one way only, by no simple proportion.
+    """
+    low, high = _limits(lower, upper)
+    ends = min(rh_now, _rh_for(LINEAR_MC[0], temp_c)), max(rh_now, _rh_for(LINEAR_MC[1], temp_c))
+    at_ends = [value_at(rh) for rh in ends]
+    if max(at_ends) < low or min(at_ends) > high:
+        return None
+    edges = []
+    for rh, value in zip(ends, at_ends, strict=True):
+        limit = low if value < low else high
+        edges.append(rh if low <= value <= high else _where(value_at, limit, ends))
+    return edges[0], edges[1]
+
+
+def _where(value_at: Callable[[float], float], limit: float, ends: tuple[float, float]) -> float:
+    from scipy.optimize import brentq
+
+    return float(brentq(lambda rh: value_at(rh) - limit, *ends, xtol=1e-9))
 
 
 def species(name: str, known: Mapping[str, Species] | None = None) -> Species:

@@ -93,6 +93,9 @@ class Unsaid:
 
 Evaluate = Callable[[Characteristic, tuple[Station, ...], Mapping[str, float]], Sequence[Value | Unsaid]]
 Read = Callable[["Fields"], Characteristic | None]
+Shown = Callable[[float], str]
+"""Writes millimetres for people, in the shop's unit."""
+Reads = Callable[[Characteristic, Shown], str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +109,8 @@ class Kind:
     station, where the readings contradict themselves.
     `sized` kinds read the size itself, so that a reading far from the target betrays a wrong unit.
     `needs` says in words what a derived kind misses in the stations of its size, or "".
+    `reads(characteristic, shown)` says in words with its numbers what is read at a station, "" where that is
+    the judged value itself; `planing_changes` tells whether a pass of planing makes older readings void.
     """
 
     name: str
@@ -115,6 +120,8 @@ class Kind:
     sized: bool = False
     each_station: bool = False
     needs: Callable[[tuple[Station, ...]], str] = lambda stations: ""
+    reads: Reads = lambda characteristic, shown: ""
+    planing_changes: bool = True
 
 
 ONCE = (Station("", 0.0, 0.0),)

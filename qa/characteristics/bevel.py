@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from qa import finite
 from qa.characteristics import planned
-from qa.characteristics.base import MILLION, Characteristic, Kind, Limits, Station, Unsaid, Value, each
+from qa.characteristics.base import MILLION, Characteristic, Kind, Limits, Shown, Station, Unsaid, Value, each
 from qa.characteristics.fields import Fields
 
 FLAT = "flat"
@@ -57,4 +57,9 @@ def evaluate(
     return found
 
 
-KINDS = (Kind("bevel", "width of the bevel at each station", read, evaluate, each_station=True),)
+def reads(characteristic: Characteristic, shown: Shown) -> str:
+    """The width of a bevel."""
+    return f"width of the bevel; at most {shown((characteristic.upper or 0) / MILLION)}"
+
+
+KINDS = (Kind("bevel", "width of the bevel at each station", read, evaluate, each_station=True, reads=reads),)

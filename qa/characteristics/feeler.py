@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from qa import finite
-from qa.characteristics.base import Station, Value
+from qa.characteristics.base import MILLION, Characteristic, Shown, Station, Value
 from qa.errors import CannotSay
 
 
@@ -27,3 +27,9 @@ def largest(stations: tuple[Station, ...], readings: Mapping[str, float]) -> Seq
     worst = max(sizes, key=lambda name: sizes[name])
     slopes = dict.fromkeys(sizes, 0.0) | {worst: -1.0 if readings[worst] < 0 else 1.0}
     return [Value(None, sizes[worst], slopes, f"largest at {worst}" if worst else "")]
+
+
+def largest_leaf(characteristic: Characteristic, shown: Shown) -> str:
+    """What is read with leaves under a straightedge."""
+    most = shown((characteristic.upper or 0) / MILLION)
+    return f"largest leaf that enters under the straightedge, minus where the face is crowned; at most {most}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from qa.characteristics import feeler, planned
-from qa.characteristics.base import Characteristic, Kind, Station, Value
+from qa.characteristics.base import MILLION, Characteristic, Kind, Shown, Station, Value
 from qa.characteristics.fields import Fields
 from qa.errors import CannotSay
 from qa.geometry import flatness_zone, least_squares_flatness
@@ -46,4 +46,12 @@ def evaluate(
     return [Value(None, zone.width, dict(slopes))]
 
 
-KINDS = (Kind("flatness", "most the face strays from a plane", read, evaluate),)
+def reads(characteristic: Characteristic, shown: Shown) -> str:
+    """Heights, or leaves under the straightedge."""
+    if characteristic.options["method"] == "feeler":
+        return feeler.largest_leaf(characteristic, shown)
+    most = shown((characteristic.upper or 0) / MILLION)
+    return f"height of the face above one and the same reference; all within {most} of a plane"
+
+
+KINDS = (Kind("flatness", "most the face strays from a plane", read, evaluate, reads=reads),)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from qa.characteristics import feeler, planned
-from qa.characteristics.base import Characteristic, Kind, Station, Unsaid, Value, each
+from qa.characteristics.base import MILLION, Characteristic, Kind, Shown, Station, Unsaid, Value, each
 from qa.characteristics.fields import Fields
 
 
@@ -21,4 +21,10 @@ def evaluate(
     return each(stations, readings, feeler.gap)
 
 
-KINDS = (Kind("gap", "gap of the dry fit, at each station", read, evaluate, each_station=True),)
+def reads(characteristic: Characteristic, shown: Shown) -> str:
+    """Leaves in the joint held together dry."""
+    most = shown((characteristic.upper or 0) / MILLION)
+    return f"largest leaf that enters the joint held dry, 0 for none; at most {most}"
+
+
+KINDS = (Kind("gap", "gap of the dry fit, at each station", read, evaluate, each_station=True, reads=reads),)

@@ -32,4 +32,13 @@ def evaluate(
     return each(stations, readings, lambda reading: (finite.not_negative(reading, "moisture"), 1.0))
 
 
-KINDS = (Kind("moisture", "moisture content, in per cent", read, evaluate, each_station=True),)
+KINDS = (
+    Kind(
+        "moisture",
+        "moisture content, in per cent",
+        read,
+        evaluate,
+        each_station=True,
+        planing_changes=False,
+    ),
+)

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from qa import finite
 from qa.characteristics import planned
-from qa.characteristics.base import Characteristic, Kind, Station, Value
+from qa.characteristics.base import MILLION, Characteristic, Kind, Shown, Station, Value
 from qa.characteristics.fields import Fields
 
 SIDES = (Station("left", -1.0, 0.0), Station("right", 1.0, 0.0))
@@ -25,4 +25,10 @@ def evaluate(
     return [Value(None, (left - right) / 2, {"left": 0.5, "right": -0.5})]
 
 
-KINDS = (Kind("offset", "centre line from the middle, plus to the right", read, evaluate),)
+def reads(characteristic: Characteristic, shown: Shown) -> str:
+    """Distances from both sides; they differ by twice the offset."""
+    apart = shown(2 * (characteristic.upper or 0) / MILLION)
+    return f"distance from this side to the centre line; left and right within {apart} of each other"
+
+
+KINDS = (Kind("offset", "centre line from the middle, plus to the right", read, evaluate, reads=reads),)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 from qa.characteristics import planned
-from qa.characteristics.base import Characteristic, Kind, Station, Unsaid, Value, each
+from qa.characteristics.base import MILLION, Characteristic, Kind, Shown, Station, Unsaid, Value, each
 from qa.characteristics.fields import Fields
-from qa.geometry import radius_gap, radius_gap_slope
+from qa.errors import CannotSay
+from qa.geometry import radius_from_sagitta, radius_gap, radius_gap_slope, sagitta
 
 
 def read(fields: Fields) -> Characteristic | None:
@@ -36,10 +38,29 @@ def evaluate(
     """The gap at the edges of the face (plus) or in its middle (minus), at each station."""
     chord, radius, width = (characteristic.number(name) for name in ("chord", "radius", "fit_width"))
 
-    def gap(sagitta: float) -> tuple[float, float]:
-        return radius_gap(chord, sagitta, radius, width), radius_gap_slope(chord, sagitta, width)
+    def gap(read: float) -> tuple[float, float]:
+        return radius_gap(chord, read, radius, width), radius_gap_slope(chord, read, width)
 
     return each(stations, readings, gap)
+
+
+def reads(characteristic: Characteristic, shown: Shown) -> str:
+    """The sagitta, what it is when the face meets its mould, and between which readings the gap may lie."""
+    chord, radius, width = (characteristic.number(name) for name in ("chord", "radius", "fit_width"))
+    words = f"sagitta over a {shown(chord)} chord; {shown(sagitta(radius, chord))} meets the mould"
+    low, high = ((edge or 0) / MILLION for edge in (characteristic.lower, characteristic.upper))
+    try:
+        least, most = (_sagitta_read(chord, sagitta(radius, width) + gap, width) for gap in (low, high))
+    except CannotSay:
+        return words
+    return f"{words}, {shown(least)} to {shown(most)} is within limits"
+
+
+def _sagitta_read(chord: float, rise: float, width: float) -> float:
+    """The sagitta over `chord` of an arc that rises by `rise` over `width`, minus where it is hollow."""
+    if abs(rise) < 1e-9:
+        return 0.0
+    return math.copysign(sagitta(radius_from_sagitta(width, abs(rise)), chord), rise)
 
 
 KINDS = (
@@ -49,5 +70,6 @@ KINDS = (
         read,
         evaluate,
         each_station=True,
+        reads=reads,
     ),
 )

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 
 from qa import finite
 from qa.characteristics import planned
-from qa.characteristics.base import MILLION, ONCE, Characteristic, Kind, Station, Value
+from qa.characteristics.base import MILLION, ONCE, Characteristic, Kind, Shown, Station, Value
 from qa.characteristics.fields import Fields
 from qa.errors import CannotSay
 
@@ -80,4 +80,14 @@ def _plausible(first: float, second: float, width: float, length: float) -> None
         )
 
 
-KINDS = (Kind("squareness", "deviation from square over a stated length", read, evaluate),)
+def reads(characteristic: Characteristic, shown: Shown) -> str:
+    """The gap at the blade, or a diagonal."""
+    if characteristic.options["method"] == "diagonals":
+        width, length = characteristic.number("width"), characteristic.number("length")
+        return f"diagonal from corner to corner; {shown(math.hypot(width, length))} where it is square"
+    blade, over = characteristic.number("blade_length"), characteristic.number("over")
+    most = shown((characteristic.upper or 0) / MILLION * blade / over)
+    return f"feeler gap {shown(blade)} from the corner, minus where the gap is at the corner; at most {most}"
+
+
+KINDS = (Kind("squareness", "deviation from square over a stated length", read, evaluate, reads=reads),)

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 
 from qa.characteristics import feeler, planned
-from qa.characteristics.base import Characteristic, Kind, Station, Value
+from qa.characteristics.base import MILLION, Characteristic, Kind, Shown, Station, Value
 from qa.characteristics.fields import Fields
 from qa.errors import CannotSay
 from qa.geometry import straightness_zone
@@ -63,4 +63,12 @@ def evaluate(
     return [Value(None, zone.width, dict(slopes))]
 
 
-KINDS = (Kind("straightness", "most it strays from straight along a line", read, evaluate),)
+def reads(characteristic: Characteristic, shown: Shown) -> str:
+    """Heights along the line, or leaves under the straightedge."""
+    if characteristic.options["method"] == "feeler":
+        return feeler.largest_leaf(characteristic, shown)
+    most = shown((characteristic.upper or 0) / MILLION)
+    return f"height along the line above one and the same reference; all within {most} of straight"
+
+
+KINDS = (Kind("straightness", "most it strays from straight along a line", read, evaluate, reads=reads),)

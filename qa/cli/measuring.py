@@ -19,10 +19,17 @@ if TYPE_CHECKING:
     from qa.capture import Bench
     from qa.instruments import Instrument
     from qa.judge import JudgedPart
-    from qa.record import BenchReading
+    from qa.record import BenchEvent, BenchReading
     from qa.shop import Shop
 
-KEYS = {"u": "undo", "s": "skip", "r": "read the last again", "a": "accept a doubted reading", "q": "quit"}
+KEYS = {
+    "u": "undo",
+    "s": "skip",
+    "r": "read the last again",
+    "a": "accept a doubted reading",
+    "p": "planed: read the part anew",
+    "q": "quit",
+}
 
 
 def add_to(app: typer.Typer) -> None:
@@ -46,9 +53,10 @@ def measure(
     """Guide the readings of one part: which station, what it should be, what the last reading says.
 
     Readings come from the instrument's serial line or are typed: 31.75, 31,75, 1 1/4, 1.250 in. With a serial
-    instrument no key is needed. Keys: u undo, s skip, r read the last again, a accept a doubted reading,
-    q quit. Every reading is safe on the disk before the next is asked for; stop at any moment, run the same
-    command again, and it goes on where it was. Measure with the machine off and the part clear of the blade.
+    instrument no key is needed. Keys: u undo, s skip, r read the last again, a accept a doubted reading, p a
+    pass of planing was made (the part's readings before it then no longer open the gate), q quit. Every
+    reading is safe on the disk before the next is asked for; stop at any moment, run the same command again,
+    and it goes on where it was. Measure with the machine off and the part clear of the blade.
 
     Example: dryfit measure OM-16 tail-block --instrument CAL-2
     """
@@ -84,7 +92,6 @@ class Session:
     shop: Shop
     bell: bool
     acts: queue.Queue[object] = field(default_factory=queue.Queue)
-    held: BenchReading | None = None
     hands_ended: bool = False
     asking_reason: bool = False
 
@@ -186,7 +193,6 @@ class Session:
             return
         if self.bell and sys.stdout.isatty():
             typer.echo("\a", nl=False)
-        self.held = row if row.held else None
         if row.held:
             self._say(f"{say_held(row, self.shop.unit)} (key a)", "yellow")
         else:
@@ -196,14 +202,14 @@ class Session:
     def _key(self, key: Key, hands: Hands) -> None:
         if key.name == "u":
             undone = self.bench.undo()
-            self._say(
-                "nothing to undo" if undone is None else f"undone: {undone.characteristic} {undone.station}"
-            )
+            self._say("nothing to undo" if undone is None else f"undone: {_named(undone)}")
         elif key.name == "r":
-            again = self.bench.read_again()
-            self._say("nothing has been read yet" if again is None else "the next reading corrects the last")
+            self._say(_told_again(self.bench.read_again()))
         elif key.name == "a":
             self._accept()
+        elif key.name == "p":
+            self.bench.planed()
+            self._say("planed: the readings before it no longer count for the gate; read every place anew")
         elif sys.stdin.isatty():
             self.asking_reason = True
             hands.asking.set()
@@ -220,16 +226,16 @@ class Session:
         self._ask()
 
     def _accept(self) -> None:
-        if self.held is None:
+        held = self.bench.doubted()
+        if held is None:
             self._say("there is no doubted reading to accept")
             return
-        row, self.held = self.bench.accept(self.held), None
-        self._tell(row)
+        self._tell(self.bench.accept(held))
 
     def _judge(self) -> JudgedPart:
         from qa.judge import judge_part
 
-        return judge_part(self.bench.part, self.bench.rows(), self.shop.instrument_or_typed)
+        return judge_part(self.bench.part, self.bench.holding(), self.shop.instrument_or_typed)
 
     def _tell(self, row: BenchReading) -> None:
         """What the reading says, and what it completes."""
@@ -264,6 +270,16 @@ class Session:
 
     def _say(self, text: str, colour: str | None = None) -> None:
         typer.secho(f"   {text}", fg=colour)
+
+
+def _told_again(row: BenchReading | None) -> str:
+    if row is None:
+        return "nothing has been read yet"
+    return "the doubted reading stays out" if row.held else "the next reading corrects the last"
+
+
+def _named(undone: BenchReading | BenchEvent) -> str:
+    return f"{undone.characteristic} {undone.station}".strip() or "the pass of planing"
 
 
 __all__ = ["Act", "Session", "add_to", "measure"]
