@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from decimal import Decimal
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -178,7 +179,7 @@ def _table(path: Path, kind: str) -> Iterator[Piece]:
     import pandas as pd
 
     try:
-        table = pd.read_parquet(path) if kind == "Parquet" else pd.read_excel(path)
+        table = pd.read_parquet(path) if kind == "Parquet" else _read_excel(path)
     except Exception as error:  # whatever a damaged file makes its reader raise
         raise _whole(path, f"cannot be read as {kind}: {str(error).splitlines()[0][:200]}") from error
     table.columns = pd.Index([str(name).strip() for name in table.columns])
@@ -190,11 +191,18 @@ def _table(path: Path, kind: str) -> Iterator[Piece]:
         yield Piece(text.iloc[start : start + ROWS_AT_ONCE])
 
 
+def _read_excel(path: Path) -> pd.DataFrame:
+    """The first sheet; a build that is called NA is no blank."""
+    import pandas as pd
+
+    return pd.read_excel(path, keep_default_na=False, na_values=[""])
+
+
 def _cell(value: object) -> str:
     import pandas as pd
 
     if value is None or value is pd.NaT or (isinstance(value, float) and value != value):
         return ""
     if isinstance(value, float):
-        return f"{value:.12g}"
+        return format(Decimal(f"{value:.12g}"), "f")
     return value.isoformat() if hasattr(value, "isoformat") else str(value)

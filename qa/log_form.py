@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 from drivers.lengths import parse_quantity
@@ -96,11 +97,25 @@ def as_written(text: str, unit: str) -> tuple[float, str]:
     """
     if text.rstrip().endswith((".", ",")):
         raise ValueError(f"{text!r} ends at its decimal mark: the record was cut; read it again")
+    if not unit:
+        return _by_itself(text)
     number, found = parse_quantity(text, unit if unit in SCALE else "mm")
-    own = found if parse_quantity(text, "deg")[1] == parse_quantity(text, "%")[1] else ""
-    if own and unit in SCALE and own != unit:
-        raise ValueError(f"{text!r} is in {own}, but the unit column says {unit}")
-    return float(number), own or unit
+    if unit in SCALE and found != unit:
+        raise ValueError(f"{text!r} is in {found}, but the unit column says {unit}")
+    return float(number), unit
+
+
+def _by_itself(text: str) -> tuple[float, str]:
+    """A number and the unit its own text settles, "" where the plan's unit is to hold."""
+    try:
+        number, found = parse_quantity(text, "mm")
+        return float(number), found if found == parse_quantity(text, "in")[1] else ""
+    except ValueError:
+        for other in ("%", "deg"):
+            with suppress(ValueError):
+                number, found = parse_quantity(text, other)
+                return float(number), found
+        raise
 
 
 def _plain_numbers(
