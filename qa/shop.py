@@ -174,6 +174,10 @@ def _instrument(fields: Fields, name: str, value: object) -> Instrument:
     quantity = inner.choice("quantity", UNITS, "length")
     usual = USUAL[quantity]
     days = inner.number("check_every_days")
+    if days is not None and not 1 <= days <= 36_500:
+        inner.problem(
+            "check_every_days", f"must be a day or more, not {days:g}; leave it out for no reminder"
+        )
     instrument = Instrument(
         name,
         inner.text("profile", default=usual.profile),
