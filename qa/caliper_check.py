@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
@@ -74,7 +74,9 @@ def keep_check(
     ShopError for none, or where the instrument cannot read a reference at all.
     """
     if not pairs:
-        raise ShopError("a check needs at least one reading of a known size: --reference 25.00 --reading 25.01")
+        raise ShopError(
+            "a check needs at least one reading of a known size: --reference 25.00 --reading 25.01"
+        )
     for reference, _ in pairs:
         _refuse_beyond(instrument, float(reference))
     at = now or dt.datetime.now(dt.UTC)
@@ -89,9 +91,7 @@ def keep_check(
         if reference_u is not None:
             body["reference_uncertainty"] = reference_u
         moment = utc(at + dt.timedelta(microseconds=number))
-        store.add_event(
-            BenchEvent(moment, "check", instrument=instrument.id, text=text, by=by, body=body)
-        )
+        store.add_event(BenchEvent(moment, "check", instrument=instrument.id, text=text, by=by, body=body))
     made = checks_of(instrument, store.events("check"))
     return next(check for check in reversed(made) if check.begun_at == session)
 
@@ -177,39 +177,3 @@ def _differences(before: JudgedBuild, after: JudgedBuild) -> Iterable[Changed]:
                     old.value,
                     new.value,
                 )
-
-
-def check_document(instrument: Instrument, check: Check) -> Mapping[str, object]:
-    """A check as it is told in JSON: its points and what they say of the error, in the instrument's unit."""
-    found = check.bias(instrument)
-    line = found.line
-    return {
-        "instrument": instrument.id,
-        "at": check.at,
-        "state": check.state,
-        "passed": check.passed(instrument),
-        "unit": instrument.unit,
-        "permissible_error": instrument.max_permissible_error,
-        "points": [
-            {
-                "reference": point.reference,
-                "reading": round(point.reading, 6),
-                "error": round(point.error, 6) + 0.0,
-                "passed": abs(point.error) <= instrument.max_permissible_error + 1e-9,
-            }
-            for point in check.points
-        ],
-        "bias": {
-            "mean": round(found.mean, 6) + 0.0,
-            "standard_uncertainty": round(found.u_mean, 6),
-            "offset": None if line is None else round(line.intercept, 6) + 0.0,
-            "offset_standard_uncertainty": None if line is None else round(line.u_intercept, 6),
-            "scale_per_1000": None if line is None else round(line.slope * 1000, 6) + 0.0,
-            "scale_standard_uncertainty_per_1000": None if line is None else round(line.u_slope * 1000, 6),
-            "scale_shown": found.scaled,
-            "straight": found.straight,
-            "from": found.low,
-            "to": found.high,
-        },
-        "due": due(instrument, check).isoformat() if every(instrument) else None,  # type: ignore[union-attr]
-    }

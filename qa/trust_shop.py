@@ -16,12 +16,16 @@ if TYPE_CHECKING:
     from qa.store import Store
 
 
+EVENT_KINDS = ("check", "fix", "study")
+"""The kinds of event that tell of an instrument."""
+
+
 def instruments_of(shop: Shop, store: Store) -> Callable[[str | None], Instrument]:
     """A look-up by id as the judging of readings needs it: each with its history and last study.
 
     An id the shop does not know gives the usual values, as `Shop.instrument_or_typed` does.
     """
-    events = [item for kind in ("check", "fix", "study") for item in store.events(kind)]
+    events = [item for kind in EVENT_KINDS for item in store.events(kind)]
     known = {
         name: replace(with_study(item, events), history=history(item, events))
         for name, item in shop.instruments.items()
