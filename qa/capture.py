@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 
 from drivers.reading import Reading
 from qa.characteristics import kinds
-from qa.characteristics.base import MILLION, Characteristic, Station
+from qa.characteristics.base import LARGEST, MILLION, Characteristic, Station
 from qa.doubt import doubt
 from qa.errors import ShopError
 from qa.instruments import Instrument
@@ -225,14 +225,23 @@ class Bench:
 
 
 def amount(reading: Reading, characteristic: Characteristic) -> int:
-    """A reading in whole millionths of the characteristic's unit; ShopError where the units do not fit."""
+    """A reading in whole millionths of the characteristic's unit.
+
+    ShopError where the units do not fit, or the reading is beyond what any part measures.
+    """
     if characteristic.unit == "mm" and reading.nanometres is not None:
-        return reading.nanometres
-    if reading.unit == characteristic.unit:
-        return round(reading.value * MILLION)
-    raise ShopError(
-        f"{as_text(reading)} is in {reading.unit}, but {characteristic.name} is read in {characteristic.unit}"
-    )
+        found = reading.nanometres
+    elif reading.unit == characteristic.unit:
+        found = round(reading.value * MILLION)
+    else:
+        unit = characteristic.unit
+        raise ShopError(
+            f"{as_text(reading)} is in {reading.unit}, but {characteristic.name} is read in {unit}"
+        )
+    if abs(found) > LARGEST:
+        most = "10 m" if characteristic.unit == "mm" else f"{LARGEST // MILLION} {characteristic.unit}"
+        raise ShopError(f"{as_text(reading)} is beyond {most}: nothing was stored; read it again")
+    return found
 
 
 def as_text(reading: Reading) -> str:

@@ -10,14 +10,13 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from qa.characteristics.base import MILLION
+from qa.characteristics.base import LARGEST
 from qa.errors import LogProblem
 
 if TYPE_CHECKING:
     import pandas as pd
 
 SCALE = {"mm": 1_000_000.0, "in": 25_400_000.0, "deg": 1_000_000.0, "%": 1_000_000.0}
-LARGEST = 10_000 * MILLION  # 10 m: no part is longer
 _NEEDED = ("build", "part", "characteristic", "value")
 
 

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
 MILLION = 1_000_000
 """Amounts are kept exactly as whole millionths of their unit; of a millimetre that is a nanometre."""
+LARGEST = 10_000 * MILLION
+"""No reading is beyond this: 10 m, as no part is longer."""
 
 
 @dataclass(frozen=True, slots=True)
