@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import replace
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
-from qa.errors import ShopError
-from qa.judge import InstrumentOf, JudgedBuild, judge_build
+from qa.errors import CannotSay, ShopError
+from qa.judge import InstrumentOf, JudgedBuild, judge_build, latest_by_station
+from qa.movement import Moved, movements
 from qa.plan import Plan, unknown
 from qa.planing import last_planed, outlived
-from qa.record import BenchReading
+from qa.record import BenchReading, standing
 from qa.shop import Shop
 from qa.store import Store
 from qa.trust_shop import instruments_of
@@ -44,6 +46,35 @@ def check(shop: Shop, store: Store, build: str | None = None, part: str | None =
     if part not in known:
         raise ShopError(unknown("part", part, known))
     return [replace(one, parts=tuple(p for p in one.parts if p.part == part)) for one in judged]
+
+
+@dataclass(frozen=True, slots=True)
+class Air:
+    """What the room's air says of one part's readings, by (characteristic, station).
+
+    `moved` is what each will be at the reference climate; `rh_percent` the humidity at each reading.
+    """
+
+    moved: Mapping[tuple[str, str], Moved]
+    rh_percent: Mapping[tuple[str, str], float | None]
+
+
+def air(shop: Shop, store: Store, build: str) -> dict[str, Air]:
+    """What the room's air says of a build's readings, by part."""
+    plan, known = plan_of(shop, store, build), shop.species()
+    rows = standing(holding(store, build, plan))
+    found = {}
+    for name, part in plan.parts.items():
+        latest = latest_by_station([row for row in rows if row.part == name])
+        try:
+            moved = movements(part, latest, plan.reference, known=known)
+        except CannotSay:
+            moved = []
+        found[name] = Air(
+            {(item.characteristic, item.station): item for item in moved},
+            {place: row.rh_percent for place, row in latest.items()},
+        )
+    return found
 
 
 def _check_build(shop: Shop, store: Store, build: str, instrument_of: InstrumentOf) -> JudgedBuild:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from qa import gate_words as words
+from qa.errors import CannotSay
 from qa.gate_reasons import RANK, Bench, Climate, Next, Reason, reasons
 from qa.judge import JudgedPart, Latest, judge_part, latest_by_station
 from qa.movement import Moved, movements, unpredicted
@@ -42,7 +43,7 @@ def gate(bench: Bench, part: Part) -> Gate:
     rows = bench.holding(part)
     latest = latest_by_station(rows)
     judged = judge_part(part, rows, bench.instrument_of)
-    moved = tuple(movements(part, latest, bench.plan.reference, known=bench.species))
+    moved, unknown_wood = _movements(bench, part, latest)
     found = reasons(bench, part, judged, latest, moved)
     override = _override(bench, part, found)
     is_open = not found or override is not None
@@ -52,7 +53,7 @@ def gate(bench: Bench, part: Part) -> Gate:
         is_open,
         "glue" if is_open else min(found, key=lambda reason: RANK.index(reason.rank)).next,
         found,
-        tuple(_notes(bench, part, moved, latest)),
+        tuple(_notes(bench, part, moved, latest, unknown_wood)),
         override is not None,
         override.text if override else "",
         moved,
@@ -60,6 +61,14 @@ def gate(bench: Bench, part: Part) -> Gate:
         judged,
         bench.climate,
     )
+
+
+def _movements(bench: Bench, part: Part, latest: Latest) -> tuple[tuple[Moved, ...], str]:
+    """How the part will move, and why that cannot be told where the wood has no figures."""
+    try:
+        return tuple(movements(part, latest, bench.plan.reference, known=bench.species)), ""
+    except CannotSay as error:
+        return (), words.unknown_wood(str(error))
 
 
 def _override(bench: Bench, part: Part, found: Sequence[Reason]) -> BenchEvent | None:
@@ -80,10 +89,14 @@ def _overridden(override: BenchEvent, anything: set[str]) -> set[str]:
     return {str(item["about"]) for item in named}
 
 
-def _notes(bench: Bench, part: Part, moved: Sequence[Moved], latest: Latest) -> Iterator[str]:
+def _notes(
+    bench: Bench, part: Part, moved: Sequence[Moved], latest: Latest, unknown_wood: str
+) -> Iterator[str]:
     if bench.climate is None:
         yield words.NO_CLIMATE
-    if part.species and part.grain and latest and not moved:
+    if unknown_wood:
+        yield unknown_wood
+    elif part.species and part.grain and latest and not moved:
         yield words.NO_MOVEMENT
     for name, state in bench.states.items():
         if state.trust == "never checked" and any(row.instrument == name for row in latest.values()):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping, Sequence
 
 from qa.advice import Advice
 from qa.advice_words import listed, shavings
@@ -32,8 +33,17 @@ def undecided(item: Judged, advice: Advice | None, unit: str) -> str:
     if item.value is None:
         return f"{_name(item)} cannot be told: {item.why}."
     more = (advice.take_off.get(item.station or "", 0.0) if advice else 0.0) or 0.0
-    surer = f", or take {amount(more, 'mm', unit)} off to be sure of it" if round(more, 2) > 0 else ""
+    surer = f", or take {shavings(more)} off to be sure of it" if more > 0 else ""
     return f"{_name(item)} is {amount(item.value, item.unit, unit)}, {to_go(item, unit)}{surer}."
+
+
+def suspect(item: Judged, unit: str) -> str:
+    off = amount(abs(item.off), item.unit, unit)
+    return f"{_name(item)} may be {off} off: {item.suspect}; read it again with an instrument that holds."
+
+
+def unknown_wood(why: str) -> str:
+    return f"How the wood will move could not be told: {why}."
 
 
 def outside(item: Judged, unit: str) -> str:
@@ -122,16 +132,51 @@ def moves(item: Moved, unit: str) -> str:
     )
 
 
-def say_movement(item: Moved, unit: str) -> str:
-    """How far a size will move, and the humidity within which it stays in tolerance."""
-    window = (
-        "at no humidity" if item.window is None else f"from {item.window[0]:.0f} to {item.window[1]:.0f} % RH"
-    )
-    name = f"{item.characteristic} {item.station}".strip()
-    after = amount(item.size + item.moved, "mm", unit)
+def say_movements(moved: Sequence[Moved], unit: str) -> list[str]:
+    """How each size will move, its stations together, and the humidity within which all stay in tolerance."""
+    alike: dict[tuple[str, float], list[Moved]] = {}
+    for item in moved:
+        alike.setdefault((item.characteristic, item.rh), []).append(item)
+    return [_say_moved(name, items, unit) for (name, _), items in alike.items()]
+
+
+def _say_moved(name: str, items: Sequence[Moved], unit: str) -> str:
+    before = _range([item.size for item in items], unit)
+    after = _range([item.size + item.moved for item in items], unit)
     return (
-        f"{name} {amount(item.size, 'mm', unit)} at {item.rh:g} % RH becomes {after} at {item.to_rh:g} %; "
-        f"it is in tolerance {window}"
+        f"{name}, {before} at {items[0].rh:g} % RH, becomes {after} at {items[0].to_rh:g} %; "
+        f"in tolerance {_window(items)}"
+    )
+
+
+def _range(sizes: Sequence[float], unit: str) -> str:
+    least, most = amount(min(sizes), "mm", unit), amount(max(sizes), "mm", unit)
+    return least if least == most else f"{least} to {most}"
+
+
+def _window(items: Sequence[Moved]) -> str:
+    windows = [item.window for item in items if item.window]
+    low, high = (max(w[0] for w in windows), min(w[1] for w in windows)) if windows else (1.0, 0.0)
+    if len(windows) < len(items) or low > high:
+        return "at no humidity"
+    return f"from {low:.0f} to {high:.0f} % RH"
+
+
+def say_unpredicted(why: Mapping[str, str]) -> str:
+    """What no theory tells of how shapes move, like reasons together."""
+    by_reason: dict[str, list[str]] = {}
+    for name, reason in why.items():
+        by_reason.setdefault(reason, []).append(name)
+    return "; ".join(f"{listed(names)} {reason}" for reason, names in by_reason.items())
+
+
+def say_clamped(before: float, after: float, reach: float, name: str, unit: str, shop_unit: str) -> str:
+    """What clamping moved, and whether that is more than the readings leave in doubt."""
+    moved = after - before
+    told = "" if abs(moved) > reach else ", no more than the readings leave in doubt"
+    return (
+        f"{name} went from {amount(before, unit, shop_unit)} to {amount(after, unit, shop_unit)}, "
+        f"{signed(moved, unit, shop_unit)} (± {amount(reach, unit, shop_unit)}){told}"
     )
 
 

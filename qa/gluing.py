@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from qa.checking import plan_of
+from qa.checking import holding, plan_of
 from qa.errors import ShopError
 from qa.gate import Bench, Climate, Gate, gate
 from qa.judge import judge_part
@@ -15,18 +15,23 @@ from qa.record import BenchEvent, BenchReading, standing, utc
 from qa.shop import Shop
 from qa.store import Store
 from qa.trust import State, state
-from qa.uncertainty import Combined, Contribution, combine
+from qa.trust_shop import instruments_of
+from qa.uncertainty import Combined, Contribution, combine, coverage_factor
 
 
 @dataclass(frozen=True, slots=True)
 class Clamped:
-    """What clamping moved: one characteristic before and after the glue-up, in its unit."""
+    """What clamping moved: one characteristic before and after the glue-up, in its unit.
+
+    `reach` is the expanded uncertainty of the difference at 95 %.
+    """
 
     characteristic: str
     before: float
     after: float
     unit: str
     standard_uncertainty: float
+    reach: float
 
     @property
     def moved(self) -> float:
@@ -57,7 +62,7 @@ def look(
         plan,
         readings,
         store.events(build=build),
-        shop.instrument_or_typed,
+        instruments_of(shop, store),
         _states(shop, store, readings, at),
         at,
         climate or newest_climate(readings, store.events("climate"), at, life),
@@ -124,22 +129,28 @@ def record(store: Store, found: Gate, what: Mapping[str, object], note: str = ""
 
 
 def after_clamp(shop: Shop, store: Store, build: str, part: Part) -> list[Clamped]:
-    """What the last glue-up moved: every characteristic read both before it and after it."""
+    """What the last glue-up moved: every characteristic read both before it and wholly anew after it."""
     glued = store.events("glue-up", build, part.name)
     if not glued:
         return []
-    rows = standing(store.readings(build, part.name))
-    before = judge_part(part, [r for r in rows if r.taken_at <= glued[-1].at], shop.instrument_or_typed)
-    after = judge_part(part, [r for r in rows if r.taken_at > glued[-1].at], shop.instrument_or_typed)
+    instrument_of = instruments_of(shop, store)
+    plan = plan_of(shop, store, build)
+    rows = [row for row in standing(holding(store, build, plan)) if row.part == part.name]
+    before = judge_part(part, [r for r in rows if r.taken_at <= glued[-1].at], instrument_of)
+    after = judge_part(part, [r for r in rows if r.taken_at > glued[-1].at], instrument_of)
     found = []
     for old, new in zip(before.characteristics, after.characteristics, strict=True):
         if old.value is not None and new.value is not None and old.uncertainty and new.uncertainty:
             name = " ".join(word for word in (old.characteristic, old.station) if word)
             u = _difference(old.uncertainty, new.uncertainty)
-            found.append(Clamped(name, old.value, new.value, old.unit, u))
+            reach = coverage_factor(u.dof, 0.95) * u.u
+            found.append(Clamped(name, old.value, new.value, old.unit, u.u, reach))
     return found
 
 
-def _difference(old: Combined, new: Combined) -> float:
-    """Standard uncertainty of a difference of two values, taken as independent (JCGM 100:2008, 5.1.2)."""
-    return combine([Contribution(old.u), Contribution(new.u)]).u
+def _difference(old: Combined, new: Combined) -> Combined:
+    """Uncertainty of a difference of two values, taken as independent (JCGM 100:2008, 5.1.2).
+
+    The jaws may have been set to zero anew between them, so that nothing is sure to cancel.
+    """
+    return combine([Contribution(old.u, old.dof), Contribution(new.u, new.dof)])

@@ -44,6 +44,7 @@ class Judged:
     why: str = ""
     suspect: str = ""
     off: float = 0.0
+    confidence: float = 0.95
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,6 +222,7 @@ def _blank(characteristic: Characteristic, station: str | None) -> Judged:
         _amount(limits.target),
         _amount(limits.lower),
         _amount(limits.upper),
+        confidence=characteristic.confidence,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
@@ -52,6 +53,12 @@ def print_json(document: object) -> None:
 def rounded(value: float | None) -> float | None:
     """A computed value without the dust of binary fractions: to a millionth of its unit."""
     return None if value is None else round(value, 6) + 0.0
+
+
+def age_hours(taken_at: str) -> float:
+    """How long ago a moment (ISO 8601) was, in hours to a tenth."""
+    age = dt.datetime.now(dt.UTC) - dt.datetime.fromisoformat(taken_at)
+    return round(age.total_seconds() / 3600, 1)
 
 
 def shown(value: float | None, unit: str, shop_unit: str) -> str:

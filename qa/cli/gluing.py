@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qa.cli.common import JsonOption, ShopOption, open_shop, print_json, rounded
+from qa.cli.common import JsonOption, ShopOption, age_hours, open_shop, print_json, rounded
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -45,12 +45,15 @@ def advise(
     from qa.checking import plan_of
     from qa.errors import ShopError
     from qa.plan import unknown
+    from qa.planing import last_planed
+    from qa.trust_shop import instruments_of
 
     with open_shop(shop) as (found, store):
         if store.build(build) is None:
             raise ShopError(unknown("build", build, store.builds()))
         planned = plan_of(found, store, build).part(part)
-        advice = advise_on(planned, store.readings(build, part), found.instrument_or_typed)
+        planed_at = last_planed(store.events(build=build, part=part), part)
+        advice = advise_on(planned, store.readings(build, part), instruments_of(found, store), planed_at)
     if characteristic:
         names = [item.characteristic for item in advice]
         if characteristic not in names:
@@ -157,16 +160,20 @@ def _gate(gate: Gate, clamped: Sequence[Clamped], recorded: bool) -> dict[str, o
         "notes": list(gate.notes),
         "movement": [
             {
-                "about": f"{item.characteristic}/{item.station}",
+                "about": f"{item.characteristic}/{item.station}" if item.station else item.characteristic,
                 "size": rounded(item.size),
                 "rh_percent": item.rh,
                 "taken_at": item.taken_at,
+                "age_hours": age_hours(item.taken_at),
                 "at_rh_percent": item.to_rh,
                 "moves": rounded(item.moved),
+                "size_at_reference": rounded(item.size + item.moved),
                 "rh_window": [rounded(edge) for edge in item.window] if item.window else None,
             }
             for item in gate.moved
         ],
+        "unpredicted": [{"about": name, "why": why} for name, why in gate.unpredicted.items()],
+        "climate": climate_document(gate),
         "after_clamp": [
             {
                 "characteristic": item.characteristic,
@@ -175,6 +182,7 @@ def _gate(gate: Gate, clamped: Sequence[Clamped], recorded: bool) -> dict[str, o
                 "moved": rounded(item.moved),
                 "unit": item.unit,
                 "standard_uncertainty": rounded(item.standard_uncertainty),
+                "expanded_uncertainty": rounded(item.reach),
             }
             for item in clamped
         ],
@@ -182,9 +190,19 @@ def _gate(gate: Gate, clamped: Sequence[Clamped], recorded: bool) -> dict[str, o
     }
 
 
+def climate_document(gate: Gate) -> dict[str, object] | None:
+    """The room's air the gate went by, as JSON."""
+    if gate.climate is None:
+        return None
+    return {
+        "rh_percent": gate.climate.rh_percent,
+        "temp_c": gate.climate.temp_c,
+        "at": gate.climate.at or None,
+    }
+
+
 def _print(gate: Gate, clamped: Sequence[Clamped], recorded: bool, unit: str) -> None:
-    from qa.gate_words import say_movement
-    from qa.speech import signed
+    from qa.gate_words import say_clamped, say_movements, say_unpredicted
 
     word = "OPEN" if gate.open else "CLOSED"
     by_override = f" by override: {gate.override}" if gate.overridden else ""
@@ -194,10 +212,12 @@ def _print(gate: Gate, clamped: Sequence[Clamped], recorded: bool, unit: str) ->
         typer.echo(f"  {item.next}: {item.why}")
     for note in gate.notes:
         typer.secho(f"  note: {note}", dim=True)
-    for moved in gate.moved:
-        if abs(moved.moved) >= 0.005:
-            typer.secho(f"  {say_movement(moved, unit)}", dim=True)
+    for words in say_movements([item for item in gate.moved if abs(item.moved) >= 0.005], unit):
+        typer.secho(f"  air: {words}", dim=True)
+    if gate.moved and gate.unpredicted:
+        typer.secho(f"  air: {say_unpredicted(gate.unpredicted)}", dim=True)
     for change in clamped:
-        typer.echo(f"  clamping moved {change.characteristic} by {signed(change.moved, change.unit, unit)}")
+        values = change.before, change.after, change.reach
+        typer.echo(f"  clamping: {say_clamped(*values, change.characteristic, change.unit, unit)}")
     if recorded:
         typer.echo("The glue-up is recorded.")

@@ -6,11 +6,21 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qa.cli.common import JsonOption, ShopOption, open_shop, print_json, print_table, rounded, shown
+from qa.cli.common import (
+    JsonOption,
+    ShopOption,
+    age_hours,
+    open_shop,
+    print_json,
+    print_table,
+    rounded,
+    shown,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
+    from qa.checking import Air
     from qa.judge import Judged, JudgedBuild, JudgedPart
 
 COLOURS = {
@@ -29,6 +39,9 @@ def add_to(app: typer.Typer) -> None:
 def check(
     build: Annotated[str | None, typer.Argument(help="A build; all without it.")] = None,
     part: Annotated[str | None, typer.Argument(help="A part; all without it.")] = None,
+    budget: Annotated[
+        bool, typer.Option("--budget", help="Show what makes each value uncertain, largest first.")
+    ] = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -36,14 +49,21 @@ def check(
 
     Example: dryfit check OM-16 tail-block
     """
+    from qa.checking import air
     from qa.checking import check as judge
+    from qa.cli.budgets import print_budgets
 
     with open_shop(shop) as (found, store):
         judged = judge(found, store, build, part)
+        if as_json:
+            airs = {item.build: air(found, store, item.build) for item in judged}
+            documents = [build_document(item, airs[item.build], budget) for item in judged]
     if as_json:
-        print_json({"builds": [build_document(item) for item in judged]})
+        print_json({"builds": documents})
     else:
         _print(judged, found.unit, every=build is not None)
+        if budget:
+            print_budgets(judged, found.unit)
     if not all(item.fit for item in judged):
         raise typer.Exit(1)
 
@@ -91,8 +111,11 @@ def judged_row(item: Judged, unit: str) -> tuple[str, ...]:
     return (MARKS[item.verdict], item.characteristic, item.station or "", *cells, told)
 
 
-def build_document(judged: JudgedBuild) -> dict[str, object]:
-    """A build's verdicts as JSON."""
+def build_document(
+    judged: JudgedBuild, airs: Mapping[str, Air] | None = None, budget: bool = False
+) -> dict[str, object]:
+    """A build's verdicts as JSON, with what the room's air says of them and their budgets where asked."""
+    known = airs or {}
     return {
         "build": judged.build,
         "model": judged.model,
@@ -102,11 +125,36 @@ def build_document(judged: JudgedBuild) -> dict[str, object]:
             {
                 "part": part.part,
                 "fit": part.fit,
-                "characteristics": [judged_document(item) for item in part.characteristics],
+                "characteristics": [
+                    judged_document(item) | _more(item, known.get(part.part), budget)
+                    for item in part.characteristics
+                ],
             }
             for part in judged.parts
         ],
     }
+
+
+def _more(item: Judged, air: Air | None, budget: bool) -> dict[str, object]:
+    """What stands beside a verdict: how old it is, the air then, what it is at the reference climate."""
+    from qa.cli.budgets import budget_document
+
+    place = (item.characteristic, item.station or "")
+    moved = air.moved.get(place) if air else None
+    found: dict[str, object] = {
+        "age_hours": age_hours(item.taken_at) if item.taken_at else None,
+        "rh_percent": air.rh_percent.get(place) if air else None,
+        "at_reference": None,
+    }
+    if moved is not None:
+        found["at_reference"] = {
+            "rh_percent": moved.to_rh,
+            "value": rounded(moved.size + moved.moved),
+            "moves": rounded(moved.moved),
+            "within": moved.within,
+            "rh_window": [rounded(edge) for edge in moved.window] if moved.window else None,
+        }
+    return found | (budget_document(item) if budget else {})
 
 
 def judged_document(item: Judged) -> dict[str, object]:
