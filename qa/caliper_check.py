@@ -100,7 +100,8 @@ def _refuse_beyond(instrument: Instrument, reference: float) -> None:
     if instrument.span and not instrument.span[0] <= reference <= instrument.span[1]:
         low, high = instrument.span
         raise ShopError(
-            f"{instrument.id} reads {low:g} to {high:g} {instrument.unit}, so it cannot be checked at {reference:g}"
+            f"{instrument.id} reads {low:g} to {high:g} {instrument.unit}, "
+            f"so it cannot be checked at {reference:g}"
         )
 
 
@@ -132,7 +133,7 @@ def rejudge(shop: Shop, store: Store, instrument: Instrument, check: Check) -> R
     ]
     look_up = instruments_of(shop, store)
     without = replace(look_up(instrument.id), history=cleared)
-    in_order = [name for name in store.builds({row.build for row in rows})]
+    in_order = list(store.builds({row.build for row in rows}))
     changed: list[Changed] = []
     between_jaws = 0
     for build in in_order:

@@ -24,10 +24,11 @@ def say(study: Study, tolerance: float | None = None) -> list[str]:
         told.append(_say_repeats(item))
         if tolerance is not None:
             told.append(_say_tolerance(item, tolerance))
-    if study.crossed is not None:
+    crossed = study.crossed
+    if crossed is not None:
         told.append(
-            f"Between appraisers {study.crossed.reproducibility:.3f} mm, between parts {study.crossed.part:.3f} "
-            f"mm (standard deviations): {study.crossed.distinct_categories} sorts of parts can be told apart."
+            f"Between appraisers {crossed.reproducibility:.3f} mm, between parts {crossed.part:.3f} mm "
+            f"(standard deviations): {crossed.distinct_categories} sorts of parts can be told apart."
         )
     return told
 
