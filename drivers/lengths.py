@@ -23,12 +23,11 @@ _WORDS: dict[str, tuple[Unit, Fraction]] = {
     **dict.fromkeys(("cm", "centimetre", "centimetres", "centimeter", "centimeters"), ("mm", Fraction(10))),
     **dict.fromkeys(("um", "µm", "μm", "micron", "microns"), ("mm", Fraction(1, 1000))),
     **dict.fromkeys(("in", "in.", "inch", "inches", '"', "″", "”", "''", "′′", "’’"), ("in", Fraction(1))),
-    **dict.fromkeys(("thou", "thous"), ("in", Fraction(1, 1000))),
+    **dict.fromkeys(("thou", "thous", "mil", "mils"), ("in", Fraction(1, 1000))),
     **dict.fromkeys(("deg", "degree", "degrees", "°", "º"), ("deg", Fraction(1))),
     **dict.fromkeys(("%", "percent", "per cent"), ("%", Fraction(1))),
 }
 _REFUSED = {
-    **dict.fromkeys(("mil", "mils"), "a mil is a thousandth of an inch to some and a millimetre to others"),
     **dict.fromkeys(("'", "′", "’", "ft", "foot", "feet"), "feet are not read"),
     **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), "whole metres are not read"),
 }

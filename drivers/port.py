@@ -17,7 +17,7 @@ def make_port(url: str, settings: LineSettings) -> serial.Serial:
     """A closed port for `url`; LineError for a kind of line that is not known."""
     device = "://" not in url
     try:
-        return serial.serial_for_url(
+        port = serial.serial_for_url(
             url,
             do_not_open=True,
             baudrate=settings.baud,
@@ -29,8 +29,17 @@ def make_port(url: str, settings: LineSettings) -> serial.Serial:
             write_timeout=None if url.lower().startswith("rfc2217:") else _WRITE_SECONDS,
             exclusive=True if device else None,
         )
+        if is_socket(url):
+            # pyserial throws away what has come in while a socket opens; here that is the first reading.
+            port.reset_input_buffer = lambda: None  # type: ignore[method-assign]
+        return port
     except (ValueError, OSError) as error:
         raise LineError(f"{url}: not a line that can be opened: {error}") from error
+
+
+def is_socket(url: str) -> bool:
+    """Whether a URL names a TCP connection."""
+    return url.lower().startswith("socket:")
 
 
 def shut(port: serial.Serial) -> None:

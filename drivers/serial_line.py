@@ -19,7 +19,7 @@ from typing import Literal, Self
 from drivers.errors import LineError
 from drivers.frames import Decoder
 from drivers.line_faults import why_not
-from drivers.port import make_port, shut
+from drivers.port import is_socket, make_port, shut
 from drivers.profile import Profile
 from drivers.reading import BadRecord, Reading
 
@@ -91,8 +91,9 @@ class SerialLine:
     def open(self) -> None:
         """Open the line; LineError says why not and what to do.
 
-        Blocks a moment to see whether bytes are already coming in, in which case the first text
-        record is refused: its beginning may have been sent before the line was open.
+        Blocks a moment to see whether bytes are already coming in, in which case the first text record is
+        refused: its beginning may have been sent before the line was open. A TCP connection is taken to
+        begin with a whole record.
         """
         if self.is_open:
             return
@@ -100,7 +101,7 @@ class SerialLine:
             self._port.open()
             settings = self.profile.line
             time.sleep(max(_SETTLE_SECONDS, _SETTLE_CHARACTERS * 12 / settings.baud))
-            coming = self._port.in_waiting > 0
+            coming = not is_socket(self.url) and self._port.in_waiting > 0
         except (OSError, ValueError, termios.error) as error:
             shut(self._port)
             raise LineError(f"{self.url}: {why_not(error)}") from error
