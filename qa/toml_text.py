@@ -7,7 +7,6 @@ import tomllib
 
 from qa.errors import PlanError, PlanProblem
 
-
 _TWICE = ("Cannot mutate", "Cannot overwrite", "Cannot declare", "Duplicate")
 
 
