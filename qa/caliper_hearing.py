@@ -191,7 +191,7 @@ def _copy_profile(folder: Path, instrument: str, profile: str, line: LineSetting
         "stopbits": f"{line.stopbits:g}",
     }
     for name, value in settings.items():
-        document["line"][name] = value  # type: ignore[index]
+        document["line"][name] = value
     name = f"{instrument}.toml"
     (folder / name).write_text(tomlkit.dumps(document), encoding="utf-8")
     return name

@@ -15,13 +15,13 @@ from dataclasses import dataclass, field, replace
 from drivers.reading import Reading
 from qa.characteristics import kinds
 from qa.characteristics.base import LARGEST, MILLION, Characteristic, Station
-from qa.doubt import doubt
 from qa.errors import ShopError
 from qa.instruments import Instrument
 from qa.plan import Part, Plan
 from qa.planing import PLANED, last_planed, outlived, planings, still_holding
 from qa.record import BenchEvent, BenchReading, standing, utc
 from qa.store import Store
+from qa.watch import ACCEPTED, Expected, watch
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,14 +102,12 @@ class Bench:
     def take(self, reading: Reading, entered: str = "") -> BenchReading:
         """Store a reading at the next station, durably, before anything is shown of it.
 
-        A reading that looks like a slip of unit or decimal place is stored but held: it does not count until
-        accepted. ShopError where its unit does not fit the characteristic.
+        A reading that is doubted (a slip of unit or decimal place, a doubled one, closed jaws, a jump) is
+        stored but held: it does not count until accepted. ShopError where its unit does not fit the
+        characteristic.
         """
         place = self.next_place()
         millionths = amount(reading, place.characteristic)
-        sized = kinds()[place.characteristic.kind].sized
-        target = place.characteristic.target
-        why = doubt(millionths / MILLION, target / MILLION) if sized and target is not None else ""
         row = BenchReading(
             taken_at=utc(self.clock()),
             build=self.build,
@@ -122,15 +120,25 @@ class Bench:
             instrument=self.instrument.id,
             bench=self.bench,
             machine=self.machine,
-            suspect=why,
-            held=bool(why),
             corrects=self.again.sequence if self.again else None,
             why="read again" if self.again else "",
         )
-        stored = self._append(row)
+        suspect = watch(row, self.rows(), self._expected(place.characteristic, reading))
+        stored = self._append(replace(row, suspect=suspect, held=bool(suspect)))
         if not stored.held:
             self.again = None
         return stored
+
+    def _expected(self, item: Characteristic, reading: Reading) -> Expected:
+        target = item.target if kinds()[item.kind].sized else None
+        limited = item.lower is not None and item.upper is not None
+        return Expected(
+            None if target is None else target / MILLION,
+            ((item.upper or 0) - (item.lower or 0)) / MILLION if limited else None,
+            self.instrument.span,
+            self.instrument.resolution,
+            by_line=isinstance(reading.raw, bytes),
+        )
 
     def doubted(self) -> BenchReading | None:
         """The held reading that waits for an answer: the last row of this part, where that is held."""
@@ -140,7 +148,7 @@ class Bench:
     def accept(self, held: BenchReading) -> BenchReading:
         """Let a held reading count: a new row that names it."""
         self.again = None
-        why = "accepted as read"
+        why = ACCEPTED
         return self._append(
             replace(held, taken_at=utc(self.clock()), held=False, corrects=held.sequence, why=why)
         )

@@ -96,19 +96,25 @@ def _doubled(row: BenchReading, last: BenchReading, within: float) -> str:
 
 
 def _jump(row: BenchReading, earlier: Sequence[BenchReading], expected: Expected) -> str:
-    near = [
-        item.value
-        for item in standing(earlier)
-        if item.characteristic == row.characteristic and item.sequence != row.corrects
-    ]
-    if len(near) < 2 or expected.target is None:
+    near = _same_pass(row, earlier)
+    if len(near) < 2 or expected.target is None or expected.width is None:
         return ""
     middle = median(near)
-    allowed = max(JUMP_OF_WIDTH * (expected.width or 0.0), JUMP_OF_TARGET * abs(expected.target))
+    allowed = max(JUMP_OF_WIDTH * expected.width, JUMP_OF_TARGET * abs(expected.target))
     if abs(row.value - middle) <= allowed:
         return ""
     away = f"{abs(row.value - middle):.2f} {row.unit}"
     return f"is {away} from the other places read: a weak cell, dirt, or a slip?"
+
+
+def _same_pass(row: BenchReading, earlier: Sequence[BenchReading]) -> list[float]:
+    """The latest value at each other place that was read more often than this one: this pass's readings."""
+    values: dict[str, list[float]] = {}
+    for item in standing(earlier):
+        if item.characteristic == row.characteristic and item.sequence != row.corrects:
+            values.setdefault(item.station, []).append(item.value)
+    here = len(values.pop(row.station, []))
+    return [found[-1] for found in values.values() if len(found) > here]
 
 
 def _stuck(row: BenchReading, by_it: Sequence[BenchReading]) -> str:

@@ -234,8 +234,10 @@ class Session:
 
     def _judge(self) -> JudgedPart:
         from qa.judge import judge_part
+        from qa.trust_shop import instruments_of
 
-        return judge_part(self.bench.part, self.bench.holding(), self.shop.instrument_or_typed)
+        known = instruments_of(self.shop, self.bench.store)
+        return judge_part(self.bench.part, self.bench.holding(), known)
 
     def _tell(self, row: BenchReading) -> None:
         """What the reading says, and what it completes."""
