@@ -99,6 +99,8 @@ def _print_part(part: JudgedPart, unit: str) -> None:
     typer.secho(f"{part.part}: {fit}", fg="blue" if part.fit else "red")
     head = ("", "characteristic", "station", "value", "target", "deviation", "lower", "upper", "u", "verdict")
     print_table(head, [judged_row(item, unit) for item in part.characteristics])
+    for why in dict.fromkeys(item.suspect for item in part.characteristics if item.suspect):
+        typer.secho(f"suspect: {why}; the readings stay as they are, read them again", fg="yellow")
 
 
 def judged_row(item: Judged, unit: str) -> tuple[str, ...]:
@@ -108,6 +110,8 @@ def judged_row(item: Judged, unit: str) -> tuple[str, ...]:
     if item.deviation is not None and item.deviation > 0:
         cells[2] = f"+{cells[2]}"
     told = f"{item.verdict}: {item.why}" if item.why else str(item.verdict)
+    if item.suspect and item.value is not None:
+        told += f"; suspect, {shown(item.value - item.off, item.unit, unit)} without the instrument's error"
     return (MARKS[item.verdict], item.characteristic, item.station or "", *cells, told)
 
 
@@ -174,4 +178,6 @@ def judged_document(item: Judged) -> dict[str, object]:
         "verdict": str(item.verdict),
         "taken_at": item.taken_at,
         "why": item.why,
+        "suspect": item.suspect or None,
+        "without_error": rounded(item.value - item.off) if item.suspect and item.value is not None else None,
     }
