@@ -7,6 +7,7 @@ import hashlib
 from collections.abc import Mapping
 from pathlib import Path
 
+from qa.blank_plan import read_blanks
 from qa.characteristics import kinds
 from qa.characteristics.base import MILLION, Characteristic
 from qa.characteristics.fields import Fields, Notes
@@ -119,14 +120,16 @@ def _part(fields: Fields) -> Part:
     characteristics = {name: item for name, item in found.items() if item is not None}
     for item in characteristics.values():
         _check_source(inner, item, found)
+    species = fields.text("species")
     part = Part(
         fields.name,
         fields.text("title", default=fields.name.replace("-", " ")),
-        fields.text("species"),
+        species,
         grain,
         characteristics,
         _jaw_give(fields),
         _mates(fields),
+        read_blanks(fields, species, grain, characteristics),
     )
     fields.unknown_keys()
     return part

@@ -43,6 +43,29 @@ class Mate:
 
 
 @dataclass(frozen=True, slots=True)
+class BlankSize:
+    """How much larger than finished one size of a blank is cut.
+
+    `finished`, `wedge`, `trimming` and `kerf` (of one of `cuts`) in nanometres. `dome_from` is the nearest
+    and farthest distance of the part from the middle of a dome of `dome_radius`, in millimetres. `grain` is
+    the direction of the wood along the size; `moves_from_rh` the humidity the blank is cut at, None where no
+    movement is allowed for, `moves_to_rh` that of the finished part, None for the plan's reference.
+    """
+
+    name: str
+    finished: int
+    dome_radius: float | None = None
+    dome_from: tuple[float, float] | None = None
+    wedge: int = 0
+    trimming: int = 0
+    kerf: int = 0
+    cuts: int = 1
+    grain: str = ""
+    moves_from_rh: float | None = None
+    moves_to_rh: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Part:
     """One planned part. `grain` names the direction of the wood along each size.
 
@@ -56,6 +79,7 @@ class Part:
     characteristics: Mapping[str, Characteristic]
     jaw_give: float = 0.0
     mates: tuple[Mate, ...] = ()
+    blanks: tuple[BlankSize, ...] = ()
 
     def source(self, characteristic: Characteristic) -> Characteristic:
         """The characteristic whose readings are behind one: itself, or the size it is of."""

@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qa.cli.common import JsonOption, ShopOption, print_json, print_table, shop_of, shown
+from qa.cli.common import JsonOption, ShopOption, print_json, print_table, rounded, shop_of, shown
 
 if TYPE_CHECKING:
     from qa.characteristics.base import Characteristic
     from qa.plan import Part, Plan
+    from qa.shop import Shop
 
 
 def add_to(app: typer.Typer) -> None:
@@ -49,15 +50,15 @@ def plan(
     if not wanted:
         found.model()
     if as_json:
-        print_json({"plans": [_document(item) for item in wanted]})
+        print_json({"plans": [_document(item, found) for item in wanted]})
         return
     for item in wanted:
-        _print_plan(item, found.unit)
+        _print_plan(item, found)
         for trap in traps(item):
             typer.secho(f"rounding trap: {trap}", err=True, fg="yellow")
 
 
-def _print_plan(plan: Plan, unit: str) -> None:
+def _print_plan(plan: Plan, shop: Shop) -> None:
     typer.secho(f"{plan.model} (plan {plan.name}, revision {plan.digest[:8]})", bold=True)
     climate = plan.reference
     low, high = climate.glue_rh_percent
@@ -68,11 +69,49 @@ def _print_plan(plan: Plan, unit: str) -> None:
         species = f", {part.species}" if part.species else ""
         typer.echo("")
         typer.secho(f"{part.name}: {part.title}{species}", bold=True)
-        rows = [_row(part, item, unit) for item in part.characteristics.values()]
+        rows = [_row(item, shop.unit) for item in part.characteristics.values()]
         print_table(("characteristic", "kind", "target", "lower", "upper", "read at"), rows)
+        _print_readings(part, shop.unit)
+        _print_blanks(plan, part, shop)
 
 
-def _row(part: Part, item: Characteristic, unit: str) -> tuple[str, ...]:
+def _print_readings(part: Part, unit: str) -> None:
+    """What is read where that is not the judged value itself."""
+    from qa.speech import say_reading
+
+    for item in part.characteristics.values():
+        told = say_reading(item, unit)
+        if told:
+            typer.echo(f"  read for {item.name}: {told}")
+
+
+def _print_blanks(plan: Plan, part: Part, shop: Shop) -> None:
+    from qa.blank import blanks
+    from qa.errors import CannotSay
+    from qa.speech import amount
+
+    def length(mm: float) -> str:
+        return amount(mm, "mm", shop.unit)
+
+    try:
+        found = blanks(part, plan.reference, shop.species())
+    except CannotSay as error:
+        typer.secho(f"  blank: cannot be told: {error}", fg="yellow")
+        return
+    for blank in found:
+        terms = "".join(f" + {length(item.amount)} {item.name}" for item in blank.allowances)
+        typer.echo(
+            f"  blank {blank.size}: cut to {length(blank.cut)} = {length(blank.finished)} finished{terms}"
+        )
+        if blank.kerf:
+            kerf = f"{length(blank.kerf.amount)} kerf ({blank.kerf.formula})"
+            typer.echo(f"    stock {length(blank.stock)}: with {kerf}")
+        for item in blank.allowances:
+            if item.formula:
+                typer.secho(f"    {item.name}: {item.formula}", dim=True)
+
+
+def _row(item: Characteristic, unit: str) -> tuple[str, ...]:
     amounts = (item.target, item.lower, item.upper)
     places = ", ".join(station.name for station in item.stations if station.name)
     where = f"computed from {item.of}" if item.of else places or "once"
@@ -85,19 +124,47 @@ def _real(millionths: int | None) -> float | None:
     return None if millionths is None else millionths / MILLION
 
 
-def _document(plan: Plan) -> dict[str, object]:
+def _document(plan: Plan, shop: Shop) -> dict[str, object]:
     from qa.rounding_traps import traps
 
     return {
         "plan": plan.name,
         "model": plan.model,
         "revision": plan.digest,
-        "parts": [_part(part) for part in plan.parts.values()],
+        "parts": [_part(part) | _blanks(plan, part, shop) for part in plan.parts.values()],
         "warnings": traps(plan),
     }
 
 
+def _blanks(plan: Plan, part: Part, shop: Shop) -> dict[str, object]:
+    from qa.blank import blanks
+    from qa.errors import CannotSay
+
+    try:
+        found = blanks(part, plan.reference, shop.species())
+    except CannotSay as error:
+        return {"blank": [], "blank_why": str(error)}
+    return {
+        "blank": [
+            {
+                "size": item.size,
+                "finished": rounded(item.finished),
+                "allowances": [
+                    {"name": each.name, "amount": rounded(each.amount), "formula": each.formula or None}
+                    for each in (*item.allowances, *([item.kerf] if item.kerf else []))
+                ],
+                "cut": rounded(item.cut),
+                "stock": rounded(item.stock),
+                "unit": "mm",
+            }
+            for item in found
+        ]
+    }
+
+
 def _part(part: Part) -> dict[str, object]:
+    from qa.speech import say_reading
+
     return {
         "part": part.name,
         "title": part.title,
@@ -112,6 +179,7 @@ def _part(part: Part) -> dict[str, object]:
                 "upper": _real(item.upper),
                 "of": item.of,
                 "stations": {s.name: [s.x, s.y] for s in item.stations if s.name},
+                "reads": say_reading(item, "mm") or None,
             }
             for item in part.characteristics.values()
         ],
