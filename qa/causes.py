@@ -1,0 +1,232 @@
+"""Likely causes: which of caliper, machine, bench, the room's air or time best explains what moved.
+
+Nested linear models of the recorded factors are compared by their gain in likelihood less the cost of what
+they are free in (Akaike's criterion, corrected for few builds: Hurvich and Tsai 1989), strongest first, each
+taken out before the next is sought. How often chance alone gives such a gain somewhere is counted by
+shuffling the builds of what is left over.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import ceil
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from qa.causes_panel import Kind, Panel
+from qa.causes_scores import Design, Score, again, best, design, effect, power
+from qa.drift_patterns import LONGEST, Shape
+from qa.errors import CannotSay
+from qa.series import FloatArray
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+FEWEST = 5
+ALPHA = 0.02
+MARGIN = 4.0
+PLAIN_GAIN = 12.0  # below it chance alone reaches the gain so often that no shuffling is needed to see it
+AMONG_MOST = 8
+SHUFFLES = 199
+_SEED = 20_240_503
+
+
+@dataclass(frozen=True, slots=True)
+class Rival:
+    """The best other cause of the same event, and by how much less it gains."""
+
+    kind: Kind
+    name: str
+    margin: float
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """A likely cause, of builds `since` to `until` (None: it lasts), and how sure.
+
+    `amount` is in mm at its most (for humidity the share of full movement the wood took up), `error` its
+    standard error; `series` are those it moved. `p` is the chance of such a gain anywhere in the panel.
+    `settled` is false where a rival is too near: `more_builds` estimates how many would tell them apart.
+    `looks` is how many looks in a row, now and before the last build, it was found at: 1 or 2.
+    """
+
+    kind: Kind
+    name: str
+    shape: Shape
+    since: str
+    until: str | None
+    amount: float
+    error: float
+    series: tuple[str, ...]
+    gain: float
+    p: float
+    rival: Rival | None
+    settled: bool
+    more_builds: int | None
+    looks: int
+
+
+def likely_causes(panel: Panel, alpha: float = ALPHA, shuffles: int = SHUFFLES) -> list[Cause]:
+    """The causes a panel shows, the strongest first; none where nothing moved more than chance would.
+
+    `alpha` is the chance of naming any cause of a panel that has none. The newest 60 builds are judged.
+    CannotSay below five builds.
+    """
+    if len(panel.builds) < FEWEST:
+        raise CannotSay(
+            f"likely causes: needs {FEWEST} or more builds, and there are {len(panel.builds)}; "
+            f"measure {FEWEST - len(panel.builds)} more"
+        )
+    recent = panel.newest(LONGEST)
+    layout = design(recent)
+    found, left, spread = search(recent, layout, PLAIN_GAIN)
+    if not found:
+        return []
+    chance = shuffled_gains(layout, left / spread, shuffles)
+    kept = [(score, rival, float((1 + (chance >= score.gain).sum()) / (1 + chance.size)))
+            for score, rival in found]  # fmt: skip
+    before = {score.candidate.cause for score, _ in _before(recent)}
+    return [
+        _cause(recent, layout, score, rival, p, 2 if score.candidate.cause in before else 1)
+        for score, rival, p in kept
+        if p <= alpha
+    ]
+
+
+def search(
+    panel: Panel, layout: Design, least: float
+) -> tuple[list[tuple[Score, tuple[Score, float] | None]], FloatArray, FloatArray]:
+    """Take out one cause after another while it gains `least`: (score, rival), what is left[n, J], spread[J].
+
+    A rival is another cause that loses most of its power with this one; it comes with its margin.
+    """
+    present = np.isfinite(panel.deviations)
+    left = centred(np.where(present, panel.deviations, 0.0), present)
+    spread = steady_spread(layout, left, present)
+    scores = best(layout, left, spread**-2.0)
+    found: list[tuple[Score, tuple[Score, float] | None]] = []
+    while scores and scores[0].gain >= least and len(found) < AMONG_MOST:
+        first = _further_off(scores, panel)
+        after = centred(left - effect(layout, first), present)
+        rival = _rival(layout, first, scores, after, spread**-2.0)
+        found.append((first, None if rival is None else (rival, first.gain - rival.gain)))
+        left = after
+        scores = best(layout, left, spread**-2.0)
+    return found, left, spread
+
+
+def centred(values: FloatArray, present: NDArray[np.bool_]) -> FloatArray:
+    """Less the mean of each series; 0 where there is no reading."""
+    mean = values.sum(axis=0, where=present) / np.maximum(present.sum(axis=0), 1)
+    return np.where(present, values - mean, 0.0)
+
+
+def steady_spread(layout: Design, left: FloatArray, present: NDArray[np.bool_]) -> FloatArray:
+    """Standard deviation of each series once its own best pattern is taken out, where that is plain.
+
+    Otherwise a drift would hide itself in the spread it is judged by. Held above a hundredth of a
+    micrometre, so that a series that never varies weighs no more than it can.
+    """
+    n = np.maximum(present.sum(axis=0), 1)
+    total = (left**2).sum(axis=0)
+    single = np.diff([*layout.starts, layout.column_of.size]) == 1
+    columns = layout.starts[single]
+    pull = layout.patterns.rows @ (layout.touches[:, columns] * left[:, layout.column_of[columns]])
+    room = layout.room[:, columns]
+    taken = np.divide(pull**2, room, out=np.zeros_like(pull), where=room > 0).max(axis=0, initial=0.0)
+    most = np.zeros(total.size)
+    np.maximum.at(most, layout.column_of[columns], taken)
+    rest = np.maximum(total - most, 0.0)
+    plain = n * np.log(np.maximum(total, 1e-20) / np.maximum(rest, 1e-20)) > PLAIN_GAIN + 6
+    variance = np.where(plain, rest / np.maximum(n - 4, 1), total / np.maximum(n - 1, 1))
+    return np.asarray(np.sqrt(np.maximum(variance, 1e-10)))
+
+
+def _further_off(scores: list[Score], panel: Panel) -> Score:
+    """The best score; of two that tell one contrast from either side, the one whose readings are further off.
+
+    One bench high looks the same as the other bench low until they are held against the target.
+    """
+    first = scores[0]
+    same = [s for s in scores[:4] if _same(first, s) and np.isclose(s.power, first.power, rtol=1e-6)]
+
+    def off(score: Score) -> float:
+        return abs(float(panel.deviations[score.candidate.touches].mean()))
+
+    return max([first, *same], key=off)
+
+
+def _rival(
+    layout: Design, first: Score, scores: list[Score], after: FloatArray, weights: FloatArray
+) -> Score | None:
+    for score in scores:
+        if score.gain <= 0:
+            return None
+        if score is first or _same(first, score):
+            continue
+        if again(layout, score, after, weights) < score.power / 2:
+            return score
+    return None
+
+
+def _same(first: Score, other: Score) -> bool:
+    """The same contrast from its other side: one bench or caliper against the rest, in the same series."""
+    if first.candidate.kind != other.candidate.kind or first.candidate.kind not in ("bench", "instrument"):
+        return False
+    ours, theirs = (np.flatnonzero(s.candidate.touches.any(axis=0)) for s in (first, other))
+    return bool(np.array_equal(ours, theirs))
+
+
+def shuffled_gains(layout: Design, left: FloatArray, shuffles: int) -> FloatArray:
+    """The greatest gain of any scanned cause in each of that many shuffles of the builds of left[n, J].
+
+    `left` is in each series' own standard deviations. Whole builds are shuffled, so that what the series of
+    a build share stays shared.
+    """
+    random = np.random.default_rng(_SEED)
+    ones = np.ones(left.shape[1])
+    found = []
+    for _ in range(shuffles):
+        strength, _ = power(layout, left[random.permutation(len(left))], ones)
+        found.append(float((strength - layout.penalty[:, None]).max()))
+    return np.array(found)
+
+
+def _before(panel: Panel) -> list[tuple[Score, tuple[Score, float] | None]]:
+    """What a look before the last build would have found."""
+    if len(panel.builds) <= FEWEST:
+        return []
+    earlier = panel.rows(slice(0, -1))
+    return search(earlier, design(earlier), PLAIN_GAIN)[0]
+
+
+def _cause(
+    panel: Panel, layout: Design, score: Score, rival: tuple[Score, float] | None, p: float, looks: int
+) -> Cause:
+    item = score.candidate
+    touched = item.touches.any(axis=1)
+    if score.pattern is not None:
+        touched &= layout.patterns.rows[score.pattern] > 0
+    at = np.flatnonzero(touched)
+    own = np.flatnonzero(item.touches.any(axis=1))
+    settled = rival is None or rival[1] >= MARGIN
+    more = None
+    if rival and not settled:
+        more = min(99, max(1, ceil(at.size * (MARGIN / max(rival[1], MARGIN / 20) - 1))))
+    return Cause(
+        item.kind,
+        item.name,
+        "throughout" if score.pattern is None else layout.patterns.shape(score.pattern),
+        panel.builds[at[0]],
+        None if at[-1] == own[-1] else panel.builds[at[-1]],
+        score.amount,
+        score.error,
+        tuple(panel.series[j] for j in np.flatnonzero(item.touches.any(axis=0))),
+        score.gain,
+        p,
+        rival and Rival(rival[0].candidate.kind, rival[0].candidate.name, rival[1]),
+        settled,
+        more,
+        looks,
+    )
