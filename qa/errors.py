@@ -59,8 +59,8 @@ class LogProblem:
     def __str__(self) -> str:
         row = "" if self.row is None else f", row {self.row}"
         column = f", {self.column}" if self.column else ""
-        found = f" {self.value!r}:" if self.value else ""
-        return f"{self.file}{row}{column}:{found} {self.why}"
+        found = f" {self.value!r}" if self.value else ""
+        return f"{self.file}{row}{column}{found}: {self.why}"
 
 
 class PlanError(QaError):

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from drivers.lengths import format_length
-from qa.characteristics.base import MILLION
 
 if TYPE_CHECKING:
     from qa.shop import Shop
@@ -63,6 +62,8 @@ def age_hours(taken_at: str) -> float:
 
 def shown(value: float | None, unit: str, shop_unit: str) -> str:
     """An amount for people: lengths in the shop's unit, blank where there is none."""
+    from qa.characteristics.base import MILLION
+
     if value is None:
         return ""
     if unit == "mm":

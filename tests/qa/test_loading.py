@@ -223,7 +223,7 @@ def test_partial_loads_the_good_and_writes_out_the_rest(loads, log, good_row):
     with rejected.open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
     assert [row["why"].split(":")[0] for row in rows] == [
-        "log.csv, row 3", "log.csv, row 4, taken_at", "log.csv, row 6, value",
+        "log.csv, row 3", "log.csv, row 4, taken_at 'soon'", "log.csv, row 6, value '18.02'",
     ]  # fmt: skip
     assert (rows[0]["taken_at"], rows[0]["build"], rows[0]["part"]) == ("2025", "short", "")
     assert (rows[1]["value"], rows[1]["unit"]) == ("18.01", "mm")
