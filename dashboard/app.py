@@ -27,7 +27,7 @@ INDEX = """<!DOCTYPE html>
     {%metas%}
     <title>{%title%}</title>
     <script src="/assets/theme.js"></script>
-    {%favicon%}
+    <link rel="icon" type="image/svg+xml" href="/assets/favicon.svg">
     {%css%}
   </head>
   <body>

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
+from urllib.parse import urlencode
 
 import dash
 import dash_mantine_components as dmc
@@ -18,8 +19,20 @@ from qa.errors import QaError
 POSITION = "store-position"
 """A dcc.Store of the shell that changes whenever something is stored or a plan changes."""
 ADDRESS = "address"
-"""A dcc.Location of the shell: set its `search` or `href` to move to another address without a reload."""
+"""A dcc.Location of the shell: set its `search` to move to another address without a reload."""
+HERE = "_pages_location"
+"""The router's own dcc.Location: read `pathname` and `search` from it."""
 PING_MS = 2000
+
+
+def moved(chosen: Mapping[str, str | None], search: str | None) -> Any:
+    """The `search` to move to for what was chosen, or no update where the address already says so.
+
+    A choice is called again when its page is drawn anew; without the comparison that would undo a step back.
+    """
+    wanted = urlencode({name: value for name, value in chosen.items() if value})
+    wanted = f"?{wanted}" if wanted else ""
+    return no_update if wanted == (search or "") else wanted
 
 
 def shell(desk: Desk, pages: Sequence[Page]) -> Component:
@@ -77,7 +90,7 @@ def register_shell(app: Dash, desk: Desk, pages: Sequence[Page]) -> None:
 
     for name, output, inputs in (
         ("contact", Output("contact", "hidden"), [Input("second", "n_intervals"), Input("pong", "data")]),
-        ("here", Output("pages", "data-here"), [Input("_pages_location", "pathname")]),
+        ("here", Output("pages", "data-here"), [Input(HERE, "pathname")]),
         ("arrive", Output("announcer", "children"), [Input("_pages_store", "data")]),
     ):
         app.clientside_callback(ClientsideFunction("shell", name), output, inputs)

@@ -38,6 +38,18 @@
     lastPath = path;
   }
 
+  // A page drawn anew makes its elements anew: give the focus back to the one that had it.
+  var focused = null;
+  document.addEventListener("focusin", function (event) { focused = event.target.id || null; });
+  document.addEventListener("pointerdown", function (event) {
+    if (!event.target.closest || !event.target.closest("a, button, input, select, textarea, [tabindex]")) { focused = null; }
+  });
+  new MutationObserver(function () {
+    var lost = document.activeElement === document.body || document.activeElement === null;
+    var again = lost && focused && document.getElementById(focused);
+    if (again) { again.focus({ preventScroll: true }); }
+  }).observe(document.documentElement, { childList: true, subtree: true });
+
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
     shell: {
       contact: function (second, pong) {

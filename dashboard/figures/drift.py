@@ -113,7 +113,14 @@ def _layout(spots: Sequence[Spot], axis: str) -> dict[str, Any]:
         "hoverlabel": {"bgcolor": INK, "bordercolor": INK, "font": {"color": PAPER, "size": 15}},
         "hovermode": "closest",
         "hoverdistance": 40,
-        "legend": {"orientation": "h", "y": 1.02, "yanchor": "bottom", "x": 0, "font": {"color": INK}},
+        "legend": {
+            "orientation": "h",
+            "traceorder": "normal",
+            "y": 1.02,
+            "yanchor": "bottom",
+            "x": 0,
+            "font": {"color": INK},
+        },
         "uirevision": "keep",
         "dragmode": False,
         "xaxis": {

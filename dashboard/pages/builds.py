@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote, urlencode
 
 import dash_mantine_components as dmc
-from dash import Dash, Input, Output, dcc, html, no_update
+from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboard.desk import Desk
 from dashboard.marks import legend, mark, marked
 from dashboard.notices import nothing_yet
 from dashboard.page import Page, Query
-from dashboard.shell import ADDRESS
+from dashboard.shell import ADDRESS, HERE, moved
 from dashboard.words import counted, listed, plain
 from qa.judge import WORST_FIRST, JudgedBuild, JudgedPart
 
@@ -172,12 +172,11 @@ def register(app: Dash, desk: Desk) -> None:
     @app.callback(
         Output(ADDRESS, "search", allow_duplicate=True),
         Input("builds-model", "value"),
+        State(HERE, "search"),
         prevent_initial_call=True,
     )
-    def choose(model: str | None) -> object:
-        if not model:
-            return no_update
-        return "" if model == ALL else "?" + urlencode({"model": model})
+    def choose(model: str | None, search: str) -> object:
+        return no_update if not model else moved({"model": None if model == ALL else model}, search)
 
 
 PAGE = Page("builds", "/", "Builds", content, label="Builds", register=register)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
-from urllib.parse import urlencode
 
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, ctx, dcc, html, no_update
@@ -17,7 +16,7 @@ from dashboard.marks import legend, marked
 from dashboard.notices import nothing_yet
 from dashboard.page import Page, Query
 from dashboard.pages.builds import build_at
-from dashboard.shell import ADDRESS
+from dashboard.shell import ADDRESS, HERE, moved
 from dashboard.words import amount, axis_unit, counted, fine, limits, listed, on_axis, plain, signed, unbroken
 
 if TYPE_CHECKING:
@@ -255,7 +254,7 @@ def register(app: Dash, desk: Desk) -> None:
         Input("drift-characteristic", "value"),
         Input("drift-station", "value"),
         Input("drift-benches", "checked"),
-        State("_pages_location", "search"),
+        State(HERE, "search"),
         prevent_initial_call=True,
     )
     def choose(
@@ -268,8 +267,7 @@ def register(app: Dash, desk: Desk) -> None:
             if changed != "drift-characteristic":
                 chosen["station"] = station
         chosen["lines"] = "bench" if by_bench else None
-        wanted = "?" + urlencode({name: value for name, value in chosen.items() if value})
-        return no_update if wanted == search or len(ctx.triggered) > 1 else wanted
+        return no_update if len(ctx.triggered) > 1 else moved(chosen, search)
 
 
 PAGE = Page("drift", "/drift", "Drift", content, label="Drift", register=register)

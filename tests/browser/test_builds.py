@@ -1,0 +1,77 @@
+"""The Builds page in a real browser."""
+
+from __future__ import annotations
+
+import re
+
+from playwright.sync_api import expect
+
+
+def test_every_build_has_its_row(page, full, heard):
+    """Newest first, with the verdict of each part in words."""
+    page.goto(full.address)
+
+    expect(page.get_by_role("heading", name="Builds", level=1)).to_be_visible()
+    table = page.get_by_role("table", name="travel guitar")
+    expect(table.get_by_role("rowheader")).to_have_text([f"TG-{n}" for n in (6, 5, 4, 3, 2, 1)])
+    expect(table.get_by_role("row", name="TG-6")).to_contain_text("Brace: does not conform")
+    assert heard == []
+
+
+def test_a_reading_stored_by_another_program_appears_by_itself(page, own, shops, heard):
+    """No reload: the row of the new build is there."""
+    page.goto(own.address)
+    expect(page.get_by_role("rowheader", name="TG-6").first).to_be_visible()
+
+    shops.read(own.folder, "TG-7", "travel-guitar", "brace", "width", "middle", 8.0, 30)
+
+    expect(page.get_by_role("rowheader", name="TG-7").first).to_be_visible(timeout=3000)
+    assert heard == []
+
+
+def test_a_plan_put_right_is_seen_by_itself(page, own, shops):
+    """A page that lists problems of a plan fills as soon as the file is saved."""
+    plan = own.folder / "plans" / "lap-harp.toml"
+    good = plan.read_text()
+    plan.write_text(good.replace("limit", "limmit"))
+    page.goto(own.address)
+    expect(page.get_by_text("lap-harp.toml, line")).to_have_count(2)
+
+    plan.write_text(good)
+
+    expect(page.get_by_role("table", name="travel guitar")).to_be_visible(timeout=3000)
+
+
+def test_a_mark_leads_to_its_part_without_a_reload(page, full):
+    """The build's page opens at the part, and the browser has loaded nothing anew."""
+    page.goto(full.address)
+    page.evaluate("window.stillHere = true")
+    page.get_by_title("TG-6 Brace: does not conform").click()
+
+    expect(page).to_have_url(re.compile(r"/build/TG-6#brace$"))
+    expect(page.get_by_role("heading", name="Brace")).to_be_focused()
+    expect(page.get_by_text("+0.21 mm")).to_be_visible()
+    assert page.evaluate("window.stillHere") is True
+
+
+def test_the_model_filter_is_part_of_the_address(page, full, heard):
+    """Choosing a model keeps its builds; the back button brings the others back."""
+    page.goto(full.address)
+    page.get_by_role("textbox", name="Model").click()
+    page.get_by_role("option", name="lap-harp").click()
+
+    expect(page).to_have_url(re.compile(r"\?model=lap-harp$"))
+    expect(page.get_by_role("table", name="travel guitar")).to_have_count(0)
+
+    page.go_back()
+    expect(page.get_by_role("table", name="travel guitar")).to_be_visible()
+    assert heard == []
+
+
+def test_an_empty_shop_says_what_to_do_next(page, empty, heard):
+    """Both ways to a first reading."""
+    page.goto(empty.address)
+
+    expect(page.get_by_text("dryfit measure BUILD PART")).to_be_visible()
+    expect(page.get_by_text("dryfit load FILE")).to_be_visible()
+    assert heard == []

@@ -1,0 +1,105 @@
+"""What stands around every page: colours, width, keyboard, contact."""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import expect
+
+ADDRESSES = {"builds": "", "build": "build/TG-6", "drift": "drift?part=brace"}
+
+
+def ground(page) -> str:
+    return page.evaluate("getComputedStyle(document.body).backgroundColor")
+
+
+@pytest.mark.parametrize("name", ADDRESSES)
+@pytest.mark.parametrize("width", [360, 390, 1280])
+def test_nothing_hangs_over_the_edge(page, visit, full, name, width, picture):
+    """No page scrolls sideways, from a small telephone up."""
+    page.set_viewport_size({"width": width, "height": 800})
+    visit(full.address + ADDRESSES[name])
+
+    picture(f"{name}-{width}", full_page=True)
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+@pytest.mark.parametrize("preferred", ["light", "dark"])
+def test_the_colours_follow_the_computer_and_then_the_choice(page, full, preferred):
+    """Dark or daylight as preferred; the button changes it, and a reload remembers."""
+    page.emulate_media(color_scheme=preferred)
+    page.goto(full.address)
+    button = page.get_by_role("button", name="Switch between daylight and dark")
+    expect(button).to_be_visible()
+    first = ground(page)
+    button.click()
+    second = ground(page)
+    page.reload()
+    expect(page.locator("h1")).to_be_visible()
+
+    assert {first, second} == {"rgb(250, 246, 238)", "rgb(29, 24, 20)"}
+    assert (first == "rgb(29, 24, 20)") == (preferred == "dark")
+    assert ground(page) == second
+
+
+def test_a_chart_is_repainted_on_a_dark_screen_and_printed_on_paper(page, full):
+    """The same figure: sky blue on dark, blue in daylight and in print (Okabe and Ito, 2008)."""
+    page.emulate_media(color_scheme="dark")
+    page.goto(full.address + ADDRESSES["drift"])
+    point = page.locator(".js-plotly-plot .point").first
+    expect(point).to_be_visible()
+
+    def fill() -> str:
+        return point.evaluate("node => getComputedStyle(node).fill")
+
+    assert fill() == "rgb(86, 180, 233)"
+    page.emulate_media(media="print")
+    assert fill() == "rgb(0, 114, 178)"
+    assert ground(page) == "rgb(250, 246, 238)"
+
+
+def test_where_we_are_is_marked_in_the_navigation(page, full):
+    """aria-current moves with the page, and links load nothing anew."""
+    page.goto(full.address)
+    pages = page.get_by_role("navigation", name="Pages")
+    expect(pages.get_by_role("link", name="Builds")).to_have_attribute("aria-current", "page")
+    pages.get_by_role("link", name="Drift").click()
+
+    expect(pages.get_by_role("link", name="Drift")).to_have_attribute("aria-current", "page")
+    expect(pages.get_by_role("link", name="Builds")).not_to_have_attribute("aria-current", "page")
+    expect(page.locator("#announcer")).to_contain_text("Drift")
+
+
+def test_the_keyboard_skips_to_the_content(page, full):
+    """The first stop of the Tab key is the way past the header."""
+    page.goto(full.address)
+    expect(page.locator("h1")).to_be_visible()
+    page.keyboard.press("Tab")
+    expect(page.get_by_role("link", name="Skip to content")).to_be_focused()
+    page.keyboard.press("Enter")
+
+    expect(page.locator("#content")).to_be_focused()
+
+
+def test_a_lost_server_is_said_and_a_found_one_is_live_again(page, own, shops):
+    """The banner comes, goes, and what was stored meanwhile is shown."""
+    page.goto(own.address)
+    expect(page.get_by_role("rowheader", name="TG-6").first).to_be_visible()
+    banner = page.get_by_text("No contact with the server")
+    expect(banner).to_be_hidden()
+
+    own.stop()
+    expect(banner).to_be_visible(timeout=12_000)
+    shops.read(own.folder, "TG-8", "travel-guitar", "brace", "width", "middle", 8.0, 31)
+    own.start_again()
+
+    expect(banner).to_be_hidden(timeout=30_000)
+    expect(page.get_by_role("rowheader", name="TG-8").first).to_be_visible(timeout=5000)
+
+
+def test_an_address_that_leads_nowhere_says_so(page, full):
+    """With a way back to the builds."""
+    page.goto(f"{full.address}nowhere")
+
+    expect(page.get_by_role("heading", name="No such page")).to_be_visible()
+    page.get_by_role("link", name="See the builds").click()
+    expect(page.get_by_role("heading", name="Builds", level=1)).to_be_visible()
