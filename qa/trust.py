@@ -65,17 +65,13 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """An instrument's standing: its last check, the error it found (in its unit), the day the next is due.
-
-    `failed_at` is when it last failed a check, whether or not it was set right since.
-    """
+    """An instrument's standing: its last check, the error it found (in its unit), the day the next is due."""
 
     instrument: str
     trust: Trust
     checked_at: str | None = None
     error: float | None = None
     due: dt.date | None = None
-    failed_at: str | None = None
 
     @property
     def believed(self) -> bool:
@@ -150,11 +146,10 @@ def state(
     last = made[-1]
     error = last.worst.error
     due = day(last.at) + interval if interval else None
-    failed_at = next((check.at for check in reversed(made) if not check.passed(instrument)), None)
     if not last.passed(instrument):
-        return State(instrument.id, "failed", last.at, error, due, failed_at)
+        return State(instrument.id, "failed", last.at, error, due)
     overdue = due is not None and now.date() > due
-    return State(instrument.id, "overdue" if overdue else "good", last.at, error, due, failed_at)
+    return State(instrument.id, "overdue" if overdue else "good", last.at, error, due)
 
 
 def every(instrument: Instrument) -> dt.timedelta | None:

@@ -1,0 +1,130 @@
+"""Readings of known sizes, from options, from a person, or from the instrument's line."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable, Iterator, Sequence
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+import typer
+
+from drivers.lengths import parse_quantity
+from qa.errors import ShopError
+
+if TYPE_CHECKING:
+    from drivers.reading import Reading
+    from qa.instruments import Instrument
+    from qa.shop import Shop
+
+Pair = tuple[Decimal, Decimal]
+
+PATIENCE = 120.0
+INCH = Decimal("25.4")
+
+
+def pairs_of(references: Sequence[str], readings: Sequence[str], unit: str) -> list[Pair]:
+    """References and readings as typed, in the instrument's unit; one reference may stand for many readings.
+
+    ShopError where their numbers differ; LengthError for what is no number.
+    """
+    if len(references) == 1:
+        references = list(references) * len(readings)
+    if len(references) != len(readings) or not readings:
+        raise ShopError(
+            f"each --reading needs its --reference, in the same order: got {len(references)} references and "
+            f"{len(readings)} readings"
+        )
+    return [(number(a, unit), number(b, unit)) for a, b in zip(references, readings, strict=True)]
+
+
+def number(text: str, unit: str) -> Decimal:
+    """A size as typed, in the instrument's unit; a length may be given in inches."""
+    value, own = parse_quantity(text, unit)
+    return value * INCH if own == "in" else value
+
+
+def of_reading(reading: Reading, unit: str) -> Decimal:
+    """A reading in the instrument's unit, exact; ShopError where it is of another kind."""
+    if unit == "mm" and reading.nanometres is not None:
+        return Decimal(reading.nanometres).scaleb(-6).normalize() + Decimal("0.00")
+    if reading.unit == unit:
+        return reading.value
+    raise ShopError(f"it sent {reading.value} {reading.unit}, but it is to measure in {unit}")
+
+
+def ask_for_readings(shop: Shop, instrument: Instrument, typed: bool = False) -> list[Pair]:
+    """Guide a check: jaws closed, then the blocks that are named; an empty answer ends it."""
+    with _reader(shop, instrument, typed) as read:
+        pairs: list[Pair] = []
+        if instrument.quantity == "length":
+            typer.echo("Wipe the jaws: pull clean paper through them. Close them gently.")
+            shown = read("closed jaws")
+            pairs += [] if shown is None else [(Decimal(0), shown)]
+        while (name := _answer("Next known size, such as 25.00 (nothing to end)")) != "":
+            reference = number(name, instrument.unit)
+            shown = read(f"{name}")
+            pairs += [] if shown is None else [(reference, shown)]
+    return pairs
+
+
+@contextlib.contextmanager
+def _reader(shop: Shop, instrument: Instrument, typed: bool) -> Iterator[Callable[[str], Decimal | None]]:
+    """Gives one reading at a time, None where it is passed over."""
+    if typed or not instrument.url:
+        yield lambda what: _typed(what, instrument.unit)
+        return
+    from drivers.frames import load_profile
+    from drivers.serial_line import SerialLine
+
+    with SerialLine(shop.line_url(instrument), load_profile(shop.profile_path(instrument))) as line:
+        yield lambda what: of_reading(_heard(line, what), instrument.unit)
+
+
+def _typed(what: str, unit: str) -> Decimal | None:
+    text = _answer(f"What does it show at {what}? (nothing to pass over)")
+    return number(text, unit) if text else None
+
+
+def _answer(question: str) -> str:
+    """A line typed, or "" at the end of the input."""
+    try:
+        return str(typer.prompt(question, default="", show_default=False)).strip()
+    except typer.Abort:
+        typer.echo("")
+        return ""
+
+
+def hear_one(shop: Shop, instrument: Instrument) -> Decimal:
+    """The next reading an instrument sends, in its unit; ShopError where it sends none in two minutes."""
+    with _reader(shop, instrument, typed=False) as read:
+        heard = read("what it is to measure")
+    if heard is None:
+        raise ShopError(f"{instrument.id} sent nothing")
+    return heard
+
+
+def _heard(line: object, what: str) -> Reading:
+    from drivers.reading import BadRecord, Reading
+    from drivers.serial_line import LineState, SerialLine
+
+    if not isinstance(line, SerialLine):
+        raise TypeError(type(line).__name__)
+    while line.hear(0.05).raw:
+        pass  # what was sent before it was asked for belongs to no size
+    if line.profile.request:
+        _answer(f"Enter when it holds {what}")
+        line.request()
+    else:
+        typer.echo(f"-> {what}: press its button")
+    for event in line.events(timeout=PATIENCE):
+        if isinstance(event, Reading):
+            typer.echo(f"   {event.value} {event.unit}")
+            return event
+        if isinstance(event, BadRecord):
+            typer.secho(f"   not a reading: {event.why}", fg="yellow")
+        elif isinstance(event, LineState) and event.state != "open":
+            typer.secho(f"   {event.why}", fg="yellow")
+    raise ShopError(
+        f"nothing was heard for {PATIENCE:g} s: is it switched on? Type the readings with --typed"
+    )

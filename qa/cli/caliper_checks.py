@@ -1,0 +1,214 @@
+"""`dryfit caliper check`: how far an instrument is off, and which verdicts that changes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from qa.cli.common import JsonOption, ShopOption, open_shop, print_json, print_table, rounded, shown
+
+if TYPE_CHECKING:
+    from qa.caliper_check import Changed, Rejudged
+    from qa.instruments import Instrument
+    from qa.trust import Check
+
+IdArgument = Annotated[str, typer.Argument(metavar="ID", help="An instrument of shop.toml.")]
+WORST_FIRST = ("does not conform", "undecided", "not measured", "conforms")
+
+
+def check(
+    instrument: IdArgument,
+    reference: Annotated[
+        list[str] | None, typer.Option("--reference", help="A known size; 0 is the jaws closed. Repeatable.")
+    ] = None,
+    reading: Annotated[
+        list[str] | None, typer.Option("--reading", help="What it showed there, in the same order.")
+    ] = None,
+    adjusted: Annotated[
+        bool, typer.Option("--adjusted", help="Read after it was cleaned or set, not as it was found.")
+    ] = False,
+    uncertainty: Annotated[
+        float | None, typer.Option("--uncertainty", min=0, help="Standard uncertainty of the references.")
+    ] = None,
+    typed: Annotated[bool, typer.Option("--typed", help="Type the readings although it has a line.")] = False,
+    note: Annotated[str, typer.Option("--note", help="Kept with the check.")] = "",
+    by: Annotated[str, typer.Option("--by", help="Who checked.")] = "",
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Check an instrument on known sizes, and judge again what was read since its last good check.
+
+    Without readings it asks for them: jaws closed first, then the blocks you name; an instrument with a line
+    is heard. Check it as it is found, before cleaning or setting it: only that tells what its readings were
+    worth. Then set it and check again with --adjusted. No reading is ever rewritten. Exit status 1 where it
+    is further off than its permissible error.
+
+    Example: dryfit caliper check CAL-1 --reference 0 --reading 0.00 --reference 25.00 --reading 25.01
+    """
+    from qa.caliper_check import keep_check, rejudge
+    from qa.cli.caliper_asking import ask_for_readings, pairs_of
+
+    with open_shop(shop) as (found, store):
+        chosen = found.instrument(instrument)
+        if reference or reading:
+            pairs = pairs_of(reference or [], reading or [], chosen.unit)
+        else:
+            pairs = ask_for_readings(found, chosen, typed)
+        made = keep_check(store, chosen, pairs, adjusted=adjusted, text=note, by=by, reference_u=uncertainty)
+        again = rejudge(found, store, chosen, made)
+        unit = found.unit
+    if as_json:
+        print_json(_check_document(chosen, made, again))
+    else:
+        _print_check(chosen, made, unit)
+        _print_again(chosen, again, unit)
+    if not made.passed(chosen):
+        raise typer.Exit(1)
+
+
+def _print_check(instrument: Instrument, check: Check, unit: str) -> None:
+    from qa.caliper_check import due
+    from qa.trust import EXACT
+
+    typer.secho(f"{instrument.id}, checked {check.state}", bold=True)
+    limit = instrument.max_permissible_error
+    rows = [
+        (
+            shown(point.reference, instrument.unit, unit),
+            shown(point.reading, instrument.unit, unit),
+            _signed(point.error, instrument, unit),
+            "good" if abs(point.error) <= limit + EXACT else "too far off",
+        )
+        for point in check.points
+    ]
+    print_table(("reference", "reading", "error", f"(permitted {shown(limit, instrument.unit, unit)})"), rows)
+    for line in _bias_words(instrument, check, unit):
+        typer.echo(line)
+    good = check.passed(instrument)
+    next_day = due(instrument, check)
+    when = f" Next check due {next_day}." if good and next_day else ""
+    typer.secho(
+        f"{instrument.id} {'is good' if good else 'fails: do not judge by it until it is set right'}.{when}",
+        fg="blue" if good else "red",
+    )
+
+
+def _bias_words(instrument: Instrument, check: Check, unit: str) -> list[str]:
+    """What the readings say of the error by size, and what they cannot say."""
+    bias = check.bias(instrument)
+    mean, expanded = _signed(bias.mean, instrument, unit), shown(2 * bias.u_mean, instrument.unit, unit)
+    if bias.line is None:
+        told = f"Bias {mean} ± {expanded} at this size"
+        return [
+            f"{told}. One size cannot tell an offset from a scale error: read a second, far from the first."
+        ]
+    sizes = " to ".join(shown(size, instrument.unit, unit) for size in (bias.low, bias.high))
+    told = f"Bias {mean} ± {expanded} on average from {sizes}"
+    per = 1000 * bias.line.slope, 2000 * bias.line.u_slope * bias.widened
+    scale = f"{per[0]:+.1f} ± {per[1]:.1f} in 1000"
+    if bias.scaled:
+        offset = _signed(bias.line.intercept, instrument, unit)
+        lines = [f"{told}: an offset of {offset} and a scale error of {scale}."]
+    else:
+        lines = [f"{told}; no scale error is shown ({scale})."]
+    if bias.straight is None:
+        lines.append("Two sizes cannot tell whether the error grows evenly: a third would.")
+    elif not bias.straight:
+        lines.append(
+            "The errors do not lie on a line: look for worn jaws, dirt, or a reading that went wrong."
+        )
+    return lines
+
+
+def _print_again(instrument: Instrument, again: Rejudged | None, unit: str) -> None:
+    if again is None:
+        return
+    since = f"its good check of {again.since[:10]}" if again.since else "the beginning: it has no good check"
+    if not again.builds:
+        typer.echo(f"Nothing was read with it since {since}.")
+        return
+    builds = ", ".join(again.builds)
+    typer.echo("")
+    typer.secho(
+        f"{again.readings} readings in {builds} were taken with it since {since}: with its error taken off, "
+        f"{len(again.changed)} verdicts change.",
+        bold=True,
+    )
+    if again.left:
+        typer.echo(f"{again.left} more were not read between the jaws, and are left as they are.")
+    rows = [_changed_row(item, unit) for item in sorted(again.changed, key=_how_bad)]
+    if rows:
+        print_table(("build", "part", "characteristic", "station", "read", "was", "without", "is then"), rows)
+    typer.echo("No reading was rewritten. Read the parts again where you can.")
+
+
+def _how_bad(item: Changed) -> int:
+    return WORST_FIRST.index(item.after)
+
+
+def _changed_row(item: Changed, unit: str) -> tuple[str, ...]:
+    place = (item.build, item.part, item.characteristic, item.station or "")
+    read, corrected = (shown(value, item.unit, unit) for value in (item.value, item.corrected))
+    return (*place, read, str(item.before), corrected, str(item.after))
+
+
+def _signed(value: float, instrument: Instrument, unit: str) -> str:
+    return f"{'+' if value >= 0 else '-'}{shown(abs(value), instrument.unit, unit)}"
+
+
+def _check_document(instrument: Instrument, check: Check, again: Rejudged | None) -> dict[str, object]:
+    from qa.caliper_check import due
+
+    bias, line = check.bias(instrument), check.bias(instrument).line
+    next_day = due(instrument, check)
+    return {
+        "instrument": instrument.id,
+        "at": check.at,
+        "state": check.state,
+        "passed": check.passed(instrument),
+        "unit": instrument.unit,
+        "permissible_error": instrument.max_permissible_error,
+        "points": [
+            {"reference": p.reference, "reading": rounded(p.reading), "error": rounded(p.error)}
+            for p in check.points
+        ],
+        "bias": {
+            "mean": rounded(bias.mean),
+            "standard_uncertainty": rounded(bias.u_mean),
+            "offset": line and rounded(line.intercept),
+            "offset_standard_uncertainty": line and rounded(line.u_intercept),
+            "scale": line and rounded(line.slope),
+            "scale_standard_uncertainty": line and rounded(line.u_slope),
+            "scale_shown": bias.scaled,
+            "straight": bias.straight,
+            "from": bias.low,
+            "to": bias.high,
+        },
+        "due": next_day.isoformat() if next_day else None,
+        "rejudged": again and _again_document(again),
+    }
+
+
+def _again_document(again: Rejudged) -> dict[str, object]:
+    return {
+        "since": again.since,
+        "until": again.until,
+        "readings": again.readings,
+        "not_between_jaws": again.left,
+        "builds": list(again.builds),
+        "changed": [
+            {
+                "build": item.build,
+                "part": item.part,
+                "characteristic": item.characteristic,
+                "station": item.station,
+                "unit": item.unit,
+                "before": str(item.before),
+                "after": str(item.after),
+                "value": rounded(item.value),
+                "without_error": rounded(item.corrected),
+            }
+            for item in again.changed
+        ],
+    }

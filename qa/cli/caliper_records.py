@@ -1,0 +1,126 @@
+"""`dryfit caliper study` and `dryfit caliper climate`: what meters and repeats put on record."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from qa.cli.common import JsonOption, ShopOption, open_shop, print_json
+
+if TYPE_CHECKING:
+    from qa.caliper_study import Study
+
+
+def study(
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE.csv", help="Columns part, appraiser, trial, value (mm).")
+    ],
+    tolerance: Annotated[
+        float | None, typer.Option("--tolerance", help="Plus-minus, mm: can it judge that?")
+    ] = None,
+    reference: Annotated[
+        float | None, typer.Option("--reference", help="The known size that was read, mm: how far off?")
+    ] = None,
+    compliance: Annotated[
+        bool,
+        typer.Option("--compliance", help="The appraisers are light and firm: how far does the wood give?"),
+    ] = False,
+    keep: Annotated[
+        str | None, typer.Option("--keep", metavar="ID", help="Keep the repeatability for that instrument.")
+    ] = None,
+    step: Annotated[float, typer.Option("--step", help="Of the display, mm.")] = 0.01,
+    by: Annotated[str, typer.Option("--by", help="Who read.")] = "",
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Say how well a caliper repeats in your hands, and what tolerance it can prove.
+
+    Several appraisers (people, or calipers) reading several parts make a crossed study; ten readings of one
+    part will do for one. Take the jaws off and set them anew between readings. With --keep the repeatability
+    feeds every later verdict in place of that in shop.toml. Exit status 1 where it cannot judge --tolerance.
+
+    Example: dryfit caliper study cherry.csv --tolerance 0.25 --keep CAL-1
+    """
+    from qa.caliper_study import USABLE, analyse, read_study
+    from qa.caliper_words import say, study_document
+    from qa.errors import CannotSay
+
+    for name, value in (("--tolerance", tolerance), ("--step", step)):
+        if value is not None and not 0 < value < 1000:
+            raise CannotSay(f"{name} must be above 0 mm, got {value:g}")
+    made = analyse(read_study(file), tolerance, reference, compliance, step)
+    kept = _keep(made, keep, file, by, shop) if keep else None
+    if as_json:
+        print_json(study_document(made, tolerance) | {"kept": kept})
+    else:
+        for line in [*say(made, tolerance), *(f"Note: {note}." for note in made.notes)]:
+            typer.echo(line)
+        if kept:
+            typer.secho(f"Kept for {kept}: later verdicts count with it.", fg="blue")
+    if tolerance is not None and any(item.share(tolerance) > USABLE for item in made.repeats):
+        raise typer.Exit(1)
+
+
+def _keep(made: Study, instrument: str, file: Path, by: str, shop: str | None) -> str:
+    import datetime as dt
+
+    from qa.record import BenchEvent, utc
+
+    repeats = made.of(instrument)
+    with open_shop(shop) as (found, store):
+        chosen = found.instrument(instrument)
+        body = {
+            "repeatability": round(repeats.repeatability, 9),
+            "dof": repeats.dof,
+            "readings": repeats.n,
+            "study": made.kind,
+            "file": file.name,
+        }
+        at = utc(dt.datetime.now(dt.UTC))
+        store.add_event(BenchEvent(at, "study", instrument=chosen.id, text=file.stem, by=by, body=body))
+    return chosen.id
+
+
+def climate(
+    rh: Annotated[float | None, typer.Option("--rh", help="Relative humidity as shown, %.")] = None,
+    temp: Annotated[float | None, typer.Option("--temp", help="Temperature, °C.")] = None,
+    moisture: Annotated[
+        float | None, typer.Option("--moisture", help="Moisture of a piece of wood as shown, %.")
+    ] = None,
+    instrument: Annotated[
+        str | None, typer.Option("--instrument", metavar="ID", help="The meter: its correction is added.")
+    ] = None,
+    wood: Annotated[bool, typer.Option("--wood", help="The meter's line gives moisture of wood.")] = False,
+    note: Annotated[str, typer.Option("--note", help="Kept with it.")] = "",
+    by: Annotated[str, typer.Option("--by", help="Who read.")] = "",
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Keep the room's air, or the moisture of wood, as a meter shows it.
+
+    A meter with a line in shop.toml is heard where no figure is given. What it showed and what it is with its
+    correction are both kept; the gate before glue-up takes the newest.
+
+    Example: dryfit caliper climate --rh 44 --temp 20 --instrument HYGRO-1
+    """
+    from qa.caliper_climate import keep_climate
+    from qa.cli.caliper_asking import hear_one
+
+    with open_shop(shop) as (found, store):
+        meter = found.instrument(instrument) if instrument else None
+        if meter is not None and meter.url and rh is None and moisture is None:
+            heard = float(hear_one(found, meter))
+            rh, moisture = (None, heard) if wood else (heard, None)
+        kept = keep_climate(store, meter, rh=rh, temp=temp, moisture=moisture, text=note, by=by)
+    if as_json:
+        print_json({"instrument": instrument, **kept})
+        return
+    for name, what in (("rh", "RH"), ("moisture", "moisture of wood")):
+        if f"{name}_percent" in kept:
+            shown, is_then = kept[f"{name}_read"], kept[f"{name}_percent"]
+            corrected = "" if shown == is_then else f" (shown {shown:g} %)"
+            typer.echo(
+                f"kept: {what} {is_then:g} %{corrected}" + (f", {temp:g} °C" if temp is not None else "")
+            )
