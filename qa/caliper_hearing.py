@@ -149,7 +149,12 @@ class _LineEar:
 
 
 def write_section(
-    folder: Path, instrument: str, profile: str, url: str | None, line: LineSettings | None = None
+    folder: Path,
+    instrument: str,
+    profile: str,
+    url: str | None,
+    line: LineSettings | None = None,
+    quantity: str = "length",
 ) -> str:
     """Write the instrument's profile (and url) into shop.toml, comments kept; gives what was written.
 
@@ -164,6 +169,8 @@ def write_section(
         tables = document.setdefault("instruments", tomlkit.table(is_super_table=True))
         if instrument not in tables:
             tables[instrument] = tomlkit.table()
+            if quantity != "length":
+                tables[instrument]["quantity"] = quantity
         section = tables[instrument]
         section["profile"] = profile if line is None else _copy_profile(folder, instrument, profile, line)
         if url is not None:

@@ -123,9 +123,9 @@ def _find(
     best = heard.finding.best
     written = None
     if write and best is not None and heard.finding.sure:
-        own = loaded[best.profile].line
-        other = heard.line if heard.line is not None and heard.line != own else None
-        written = write_section(found.folder, instrument, best.profile, url, other)
+        fits = loaded[best.profile]
+        other = heard.line if heard.line is not None and heard.line != fits.line else None
+        written = write_section(found.folder, instrument, best.profile, url, other, fits.quantity)
     if as_json:
         print_json(_document(heard, written))
     else:
