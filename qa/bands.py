@@ -6,7 +6,7 @@ A column is one number (shape []) or one per value (shape [n]); an absent limit 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     Columns = tuple[Floats, Floats, Floats, Floats]  # values[n], standard uncertainties, lower, upper limits
 
 NANOMETRE = 1e-6  # in millimetres
-CHUNK = 16_384  # readings judged at a time: few enough to stay in a core's cache
+CHUNK = 65_536  # readings judged at a time: few enough for the cache, enough to be worth a call
 
 
 def check_limits(low: Floats, high: Floats) -> None:
@@ -61,10 +61,10 @@ def columns(values: ArrayLike, u: ArrayLike, lower: ArrayLike, upper: ArrayLike)
         v, spread, low, high = (np.asarray(given, dtype=np.float64) for given in (values, u, lower, upper))
     except (TypeError, ValueError):
         raise CannotSay("values, uncertainties and limits must be numbers") from None
+    if not spread.ndim and spread < 0:
+        raise CannotSay("a standard uncertainty is negative")
     if v.ndim != 1 or any(column.shape not in ((), v.shape) for column in (spread, low, high)):
         raise CannotSay("values: one row; uncertainties and limits: one number each, or as many as values")
-    if spread.size and spread.min() < 0:
-        raise CannotSay("a standard uncertainty is negative")
     if not (low.ndim or high.ndim):
         check_limits(low, high)
     return v, spread, low, high
@@ -83,7 +83,8 @@ def judge(given: Columns, level: float) -> NDArray[np.int8]:
 def _check_columns(given: Columns) -> None:
     v, u, low, high = given
     finite.array(v, "values")
-    finite.array(u, "standard uncertainties")
+    if (finite.array(u, "standard uncertainties") < 0).any():
+        raise CannotSay("a standard uncertainty is negative")
     check_limits(low, high)
 
 
@@ -103,45 +104,64 @@ def _guarded(codes: NDArray[np.int8], given: Columns, level: float) -> NDArray[n
 
     z = float(ndtri(level))
     wide = 2 * z + 4 if level < 1 - 1e-9 else 1e30
+    size = min(CHUNK, len(codes))
+    scratch = _Scratch(np.empty(size), np.empty(size), *(np.empty(size, np.bool_) for _ in range(3)))
     unsure = [np.empty(0, dtype=np.intp)]
-    scratch = np.empty((2, min(CHUNK, len(codes))))
-    flags = np.empty((3, min(CHUNK, len(codes))), dtype=np.bool_)
     for start in range(0, len(codes), CHUNK):
         rows = slice(start, start + CHUNK)
-        near = _guarded_chunk(codes[rows], _cut(given, rows), z, wide, scratch, flags)
-        unsure.append(start + np.flatnonzero(near))
+        if start + CHUNK > len(codes):
+            scratch = scratch.cut(len(codes) - start)
+        near = _guarded_chunk(codes[rows], _cut(given, rows), z, wide, scratch)
+        if near.size:
+            unsure.append(start + near)
     return np.concatenate(unsure)
 
 
-def _guarded_chunk(
-    codes: NDArray[np.int8],
-    given: Columns,
-    z: float,
-    wide: float,
-    scratch: Floats,
-    flags: NDArray[np.bool_],
-) -> NDArray[np.bool_]:
-    v, u, low, high = given
-    inside, excess = scratch[:, : len(v)]
+class _Scratch(NamedTuple):
+    inside: Floats
+    guard: Floats
     sure: NDArray[np.bool_]
-    near: NDArray[np.bool_]
-    sure, near, below = flags[:, : len(v)]
-    most = u.max()
-    narrowest = np.subtract(high, low, out=excess).min() if low.ndim or high.ndim else high - low
+    within: NDArray[np.bool_]
+    below: NDArray[np.bool_]
+
+    def cut(self, n: int) -> _Scratch:
+        return _Scratch(self.inside[:n], self.guard[:n], self.sure[:n], self.within[:n], self.below[:n])
+
+
+def _guarded_chunk(
+    codes: NDArray[np.int8], given: Columns, z: float, wide: float, scratch: _Scratch
+) -> NDArray[np.intp]:
+    v, u, low, high = given
+    inside, guard, sure, within, below = scratch
+    most = _greatest(u)
+    narrowest = float(high.min()) - float(low.max())  # quick, and enough for limits that are all alike
+    if not narrowest >= wide * most:
+        narrowest = float((high - low).min())
     np.subtract(v, low, out=inside)
-    np.subtract(high, v, out=excess)
-    np.minimum(inside, excess, out=inside)
+    np.subtract(high, v, out=guard)
+    np.minimum(inside, guard, out=inside)
     np.less(inside, 0, out=below)
-    np.abs(inside, out=excess)
-    np.subtract(excess, np.multiply(u, z, out=inside) if u.ndim else z * u, out=excess)
+    np.abs(inside, out=inside)
+    np.subtract(inside, np.multiply(u, z, out=guard) if u.ndim else z * u, out=inside)
     margin = 2 * NANOMETRE + 1e-4 * most
-    np.greater(excess, margin, out=sure)
-    np.greater_equal(excess, -margin, out=near)
-    if narrowest < 0 or not math.isfinite(excess.max() + most):
+    np.greater(inside, margin, out=sure)
+    np.less(inside, -margin, out=within)
+    if not (math.isfinite(most + float(inside.max())) and narrowest >= 0):
         _check_columns(given)
     np.logical_and(sure, below, out=below)
     np.add(sure.view(np.int8), below.view(np.int8), out=codes)
-    np.not_equal(near, sure, out=near)
+    near = np.equal(sure, within, out=within)
     if not narrowest >= wide * most:
         np.logical_or(near, high - low < wide * u, out=near)
-    return near
+    return near.nonzero()[0]
+
+
+def _greatest(u: Floats) -> float:
+    """The greatest uncertainty; not a number where one is negative or not finite.
+
+    Read as whole numbers without a sign, those stand above every other: one pass finds the greatest and them.
+    """
+    if not u.ndim:
+        return float(u)
+    most = float(u.view(np.uint64).max().view(np.float64))
+    return most if most > 0 else (float(u.max()) if u.min() >= 0 else math.nan)

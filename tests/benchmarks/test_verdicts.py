@@ -45,15 +45,18 @@ def guarded(values, u, lower, upper):
 
 
 def test_a_million_verdicts(benchmark, readings):
-    """Three-way verdicts cost at most 5 guarded comparisons, and 10 that forget uncertainty (about 6)."""
+    """Three-way verdicts cost at most 2 guarded comparisons (about 1.4), and 6 that forget uncertainty.
+
+    Of the latter 4.5 to 5.2 on a shared core; they read three arrays where a verdict reads four.
+    """
     if benchmark.disabled:
         pytest.skip("a timing: run with --benchmark-enable")
     bare, guard = best(lambda: limits_only(*readings))[0], best(lambda: guarded(*readings))[0]
     benchmark.pedantic(decide_many, args=readings, rounds=15, warmup_rounds=2)
     ours = benchmark.stats.stats.min
     benchmark.extra_info |= {"times_limits_only": ours / bare, "times_guarded": ours / guard}
-    assert ours <= 5 * guard
-    assert ours <= 10 * bare
+    assert ours <= 2 * guard
+    assert ours <= 6 * bare
 
 
 def test_a_million_verdicts_fit_in_little_memory(readings):
