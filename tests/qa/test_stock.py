@@ -5,7 +5,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from qa.errors import CannotSay
@@ -29,6 +29,7 @@ def planed(points, take_off):
     return points - np.outer(take_off, [0, 0, 1])
 
 
+@settings(deadline=None)
 @given(sizes_lists)
 def test_without_shape_limits_only_what_is_oversize_comes_off(sizes):
     """The least removal brings each oversize station to the high limit, and no other."""
@@ -38,6 +39,7 @@ def test_without_shape_limits_only_what_is_oversize_comes_off(sizes):
     assert found.take_off == pytest.approx(expected, abs=1e-12)
 
 
+@settings(deadline=None)
 @given(oversize, st.sampled_from([0.0, 0.03, 0.1]), st.sampled_from([-0.05, 0.0, 0.2]), st.booleans())
 def test_a_planed_part_meets_every_limit(sizes, taper_limit, taper_target, twisted):
     """Sizes, taper and twist lie within their limits afterwards; wood is only ever taken off."""
@@ -57,6 +59,7 @@ def test_a_planed_part_meets_every_limit(sizes, taper_limit, taper_target, twist
     assert found.aim == pytest.approx(end[:, 2].mean())
 
 
+@settings(deadline=None)
 @given(
     st.lists(st.integers(0, 5), min_size=4, max_size=4),
     st.integers(0, 2),
@@ -168,6 +171,7 @@ def test_nothing_left_takes_no_passes():
     assert passes([20.0, 19.9, 19.8], 0.0).likely == 0
 
 
+@settings(deadline=None)
 @given(st.lists(st.floats(0.02, 0.2), min_size=2, max_size=12), st.floats(0.01, 3))
 def test_a_range_of_passes_holds_its_middle(cuts, remaining):
     """Fewest, likely and most come in order."""

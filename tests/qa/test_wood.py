@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from qa.errors import CannotSay
@@ -154,6 +154,7 @@ def test_a_cherry_block_through_the_year():
     assert size_at(76, c, 45, 35) - 76 == pytest.approx(-0.29, abs=0.01)
 
 
+@settings(deadline=None)
 @given(st.floats(20, 300), st.floats(0.0005, 0.004), st.floats(0.05, 1), st.floats(30, 72))
 def test_a_part_is_in_tolerance_at_both_ends_of_its_window(size, c, slack, rh):
     """At each end it is on the limit, or still inside where the window ends for want of figures."""
