@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from qa.causes_panel import Kind, Panel
-from qa.causes_scores import Design, Score, again, best, design, effect, power
+from qa.causes_scores import Design, Score, Weighing, again, best, design, effect, felt, weighing
 from qa.drift_patterns import LONGEST, Shape
 from qa.errors import CannotSay
 from qa.series import FloatArray
@@ -104,15 +104,16 @@ def search(
     present = np.isfinite(panel.deviations)
     left = centred(np.where(present, panel.deviations, 0.0), present)
     spread = steady_spread(layout, left, present)
-    scores = best(layout, left, spread**-2.0)
+    by = weighing(layout, spread)
+    scores = best(layout, left, by)
     found: list[tuple[Score, tuple[Score, float] | None]] = []
     while scores and scores[0].gain >= least and len(found) < AMONG_MOST:
         first = _further_off(scores, panel)
         after = centred(left - effect(layout, first), present)
-        rival = _rival(layout, first, scores, after, spread**-2.0)
+        rival = _rival(layout, first, scores, after, by)
         found.append((first, None if rival is None else (rival, first.gain - rival.gain)))
         left = after
-        scores = best(layout, left, spread**-2.0)
+        scores = best(layout, left, by)
     return found, left, spread
 
 
@@ -158,14 +159,14 @@ def _further_off(scores: list[Score], panel: Panel) -> Score:
 
 
 def _rival(
-    layout: Design, first: Score, scores: list[Score], after: FloatArray, weights: FloatArray
+    layout: Design, first: Score, scores: list[Score], after: FloatArray, by: Weighing
 ) -> Score | None:
     for score in scores:
         if score.gain <= 0:
             return None
         if score is first or _same(first, score):
             continue
-        if again(layout, score, after, weights) < score.power / 2:
+        if again(layout, score, after, by) < score.power / 2:
             return score
     return None
 
@@ -186,10 +187,14 @@ def shuffled_gains(layout: Design, left: FloatArray, shuffles: int) -> FloatArra
     """
     random = np.random.default_rng(_SEED)
     ones = np.ones(left.shape[1])
+    rows, n = layout.patterns.rows.astype(np.float32), len(left)
+    room = weighing(layout, ones).room
+    least = np.where(room > 0, room, np.inf).astype(np.float32)
+    cost = layout.penalty[:, None].astype(np.float32)
     found = []
     for _ in range(shuffles):
-        strength, _ = power(layout, left[random.permutation(len(left))], ones)
-        found.append(float((strength - layout.penalty[:, None]).max()))
+        pulls = rows @ felt(layout, left[random.permutation(n)], ones).astype(np.float32)
+        found.append(float((pulls * pulls / least - cost).max()))
     return np.array(found)
 
 

@@ -91,24 +91,39 @@ def _penalty(parameters: NDArray[np.int_], n: int) -> FloatArray:
     return np.asarray(2 * free + 2 * free * (free + 1) / np.maximum(n - free - 1, 0.5))
 
 
-def power(design: Design, left: FloatArray, weights: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Power and amount[P, candidates] of every pattern; left[n, J] is centred, 0 where missing.
+@dataclass(frozen=True, slots=True, eq=False)
+class Weighing:
+    """Weights[J], one over the variance of each series, and what each pattern then varies[P, candidates]."""
 
-    weights[J] are one over the variance of each series.
-    """
-    pull = design.patterns.rows @ (design.touches * left[:, design.column_of])
-    own = weights[design.column_of]
-    pulls = np.add.reduceat(pull * own, design.starts, axis=1)
-    rooms = np.add.reduceat(design.room * own, design.starts, axis=1)
-    amount = np.divide(pulls, rooms, out=np.zeros_like(pulls), where=rooms > 0)
+    weights: FloatArray
+    room: FloatArray
+
+
+def weighing(design: Design, spread: FloatArray) -> Weighing:
+    """Weigh every series by its standard deviation spread[J]."""
+    weights = spread**-2.0
+    return Weighing(weights, np.add.reduceat(design.room * weights[design.column_of], design.starts, axis=1))
+
+
+def felt(design: Design, left: FloatArray, weights: FloatArray) -> FloatArray:
+    """What each candidate's readings add up to by build[n, candidates]."""
+    return np.asarray(
+        np.add.reduceat((design.touches * (left * weights)[:, design.column_of]), design.starts, axis=1)
+    )
+
+
+def power(design: Design, left: FloatArray, by: Weighing) -> tuple[FloatArray, FloatArray]:
+    """Power and amount[P, candidates] of every pattern; left[n, J] is centred, 0 where missing."""
+    pulls = design.patterns.rows @ felt(design, left, by.weights)
+    amount = np.divide(pulls, by.room, out=np.zeros_like(pulls), where=by.room > 0)
     return pulls * amount, amount
 
 
-def best(design: Design, left: FloatArray, weights: FloatArray) -> list[Score]:
+def best(design: Design, left: FloatArray, by: Weighing) -> list[Score]:
     """Every candidate with its best pattern, the most gain first."""
-    found = [_known(item, left, weights, float(design.penalty.min())) for item in design.plain]
+    found = [_known(item, left, by.weights, float(design.penalty.min())) for item in design.plain]
     if design.scanned:
-        strength, amount = power(design, left, weights)
+        strength, amount = power(design, left, by)
         gain = strength - design.penalty[:, None]
         for c, (item, p) in enumerate(zip(design.scanned, gain.argmax(axis=0), strict=True)):
             size = amount[p, c]
@@ -142,13 +157,11 @@ def effect(design: Design, score: Score) -> FloatArray:
     return np.asarray(item.touches * design.patterns.rows[score.pattern][:, None] * score.amount)
 
 
-def again(design: Design, score: Score, left: FloatArray, weights: FloatArray) -> float:
+def again(design: Design, score: Score, left: FloatArray, by: Weighing) -> float:
     """Power the same pattern of the same cause has in what is left."""
     if score.pattern is None:
-        return _known(score.candidate, left, weights, 0.0).power
+        return _known(score.candidate, left, by.weights, 0.0).power
     c = next(i for i, item in enumerate(design.scanned) if item is score.candidate)
-    columns = slice(design.starts[c], design.starts[c + 1] if c + 1 < design.starts.size else None)
-    of = design.column_of[columns]
-    pull = design.patterns.rows[score.pattern] @ (design.touches[:, columns] * left[:, of])
-    room = float((design.room[score.pattern, columns] * weights[of]).sum())
-    return float((pull * weights[of]).sum()) ** 2 / room if room > 0 else 0.0
+    own = (score.candidate.touches * left * by.weights).sum(axis=1)
+    room = float(by.room[score.pattern, c])
+    return float(design.patterns.rows[score.pattern] @ own) ** 2 / room if room > 0 else 0.0

@@ -167,7 +167,8 @@ def _early(data: FloatArray, lines: Sequence[FloatArray]) -> tuple[tuple[Signal,
             continue
         reach = float(stdtrit(i - 1, ndtr(3.0))) * spread * sqrt(1 + 1 / i)
         center[i], sigma[i] = before.mean(), spread
-        lower[i], upper[i] = center[i] - reach, center[i] + reach
+        if i > 2:  # two values before tell next to nothing: their limits would dwarf the chart
+            lower[i], upper[i] = center[i] - reach, center[i] + reach
     try:
         scored = self_starting(data[:BASELINE].tolist())
     except CannotSay as error:

@@ -95,7 +95,7 @@ def _basis(shapes: Patterns, n: int) -> tuple[FloatArray, FloatArray]:
 def _chance(
     shapes: Patterns, basis: FloatArray, scaled: FloatArray, best: FloatArray, shuffles: int
 ) -> FloatArray:
-    """Share of shuffles of each row that gain as much somewhere; many shuffles at a time, in single precision."""
+    """Share of shuffles of each row that gain as much somewhere; many at a time, in single precision."""
     n, random, count = scaled.shape[1], np.random.default_rng(_SEED), np.zeros(len(scaled))
     alike = [(free, basis[shapes.parameters == free].astype(np.float32)) for free in (1, 2, 3)]
     rows = scaled.astype(np.float32)
@@ -108,7 +108,7 @@ def _chance(
 
 
 def _most(pull: npt.NDArray[np.float32]) -> FloatArray:
-    return np.maximum(pull.max(axis=0, initial=0), -pull.min(axis=0, initial=0)).astype(float) ** 2
+    return np.asarray(np.maximum(pull.max(axis=0, initial=0), -pull.min(axis=0, initial=0)) ** 2, float)
 
 
 def _gain(explained: FloatArray, n: int) -> FloatArray:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from qa.cli import calipers, gluing, keeping, logs, measuring, paper, plans, serving, verdicts, wood
+from qa.cli import calipers, drift, gluing, keeping, logs, measuring, paper, plans, serving, verdicts, wood
 from qa.cli.common import ShopOption
 
 app = typer.Typer(
@@ -40,5 +40,5 @@ def root(
         os.environ["DRYFIT_SHOP"] = shop
 
 
-for group in (plans, measuring, logs, verdicts, gluing, calipers, wood, keeping, paper, serving):
+for group in (plans, measuring, logs, verdicts, gluing, drift, calipers, wood, keeping, paper, serving):
     group.add_to(app)
