@@ -55,17 +55,22 @@ def hold(series: str, judged: Sequence[Sequence[Judged]], wanted: float) -> Hold
     conform = [_verdict(item, reach) for item in places]
     decided = sum(verdict == Verdict.CONFORMS for verdict in conform) / len(conform)
     answer: Answer = "yes" if needed <= reach else "no"
-    if decided < PROVEN and not _surely_beyond(values, len(judged), reach):
+    noise = float(np.mean([(item.standard_uncertainty or 0.0) ** 2 for item in places]))
+    if decided < PROVEN and not _surely_beyond(values, noise, len(judged), reach):
         answer = "not provable with single readings"
     return Hold(series, reach, answer, needed, decided, len(judged))
 
 
-def _surely_beyond(values: FloatArray, builds: int, reach: float) -> bool:
-    """Whether 95 % of places need more than `reach` even if the spread is as small as it may be."""
+def _surely_beyond(values: FloatArray, noise: float, builds: int, reach: float) -> bool:
+    """Whether 95 % of places need more than `reach`, their spread taken as small as it may be.
+
+    `noise` is the variance the readings bring.
+    """
     from scipy.special import chdtri
 
-    least = float(values.std(ddof=1)) * ((builds - 1) / float(chdtri(builds - 1, 0.05))) ** 0.5
-    return abs(float(values.mean())) + 1.96 * least > reach
+    variance = max(0.0, float(values.var(ddof=1)) - noise)
+    least = (variance * (builds - 1) / float(chdtri(builds - 1, 0.05))) ** 0.5
+    return bool(abs(float(values.mean())) + 1.96 * least > reach)
 
 
 def _verdict(item: Judged, reach: float) -> Verdict:

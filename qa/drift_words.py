@@ -62,29 +62,32 @@ def _sentence(text: str) -> str:
 
 def _verdict(found: SeriesReport, causes: Sequence[Cause]) -> str:
     builds, alarms = found.track.builds, found.chart.alarms
-    explained = [c for c in causes if found.track.name in c.series]
     spoken = [builds[alarm.index] for alarm in alarms]
+    told = [cause for cause in causes if found.track.name in cause.series]
+    explained = [c for c in told if any(_covers(c, builds, alarm.index) for alarm in alarms[:1])]
+    alone = [builds[a.index] for a in alarms if not any(_covers(c, builds, a.index) for c in told)]
     if len(builds) < FEWEST:
         return f"Too few builds to chart: {len(builds)}, and it takes {FEWEST}."
     if found.moved:
         chart = f"the chart first speaks at {spoken[0]}" if spoken else "no single build is beyond its limits"
         return f"It moved: {chart}{_because(explained)}."
     if not spoken:
-        return "Nothing here: no build is beyond its limits" + (
-            f", though {titled(explained[0])} shows in it."
-            if len(explained) == 1 and _own(explained[0])
-            else "."
-        )
-    if explained:
-        return f"Nothing of its own: the chart speaks at {', '.join(spoken)}{_because(explained)}."
+        own = [cause for cause in told if cause.kind in ("bench", "machine", "humidity")]
+        shows = f"; but {' and '.join(map(titled, own))} shows in it" if own else ""
+        return f"{'No build is' if own else 'Nothing here: no build is'} beyond its limits{shows}."
+    if not alone:
+        return f"Nothing of its own: the chart speaks at {', '.join(spoken)}{_because(told)}."
     return (
-        f"Nothing clear: the chart speaks at {', '.join(spoken)}, which among so many series may well be "
+        f"Nothing clear: the chart speaks at {', '.join(alone)}, which among so many series may well be "
         "chance; watch the next builds."
     )
 
 
-def _own(cause: Cause) -> bool:
-    return cause.kind in ("bench", "machine", "humidity")
+def _covers(cause: Cause, builds: Sequence[str], index: int) -> bool:
+    """Whether a cause was at work on a build, the average's memory of two builds counted in."""
+    first = builds.index(cause.since) if cause.since in builds else 0
+    last = builds.index(cause.until) + 2 if cause.until in builds else len(builds)
+    return first <= index <= last
 
 
 def _because(explained: Sequence[Cause]) -> str:
@@ -102,14 +105,12 @@ def _variation(found: SeriesReport, say: Say) -> list[str]:
     if part is None or part.n < FEWEST:
         return []
     if part.hidden:
-        return [
-            f"Your caliper hides it: readings alone scatter by {_plain(say, part.noise)}, which could account for "
-            f"all of it; the shop's own variation is at most {_plain(say, part.high)}."
-        ]
-    return [
-        f"Of that the shop's own variation is {_plain(say, part.sigma)} ({_plain(say, part.low)} to "
-        f"{_plain(say, part.high)}); the readings' noise is {_plain(say, part.noise)}."
-    ]
+        noise = f"Your caliper hides it: readings alone scatter by {_plain(say, part.noise)}"
+        most = f"the shop's own variation is at most {_plain(say, part.high)}"
+        return [f"{noise}, which could account for all of it; {most}."]
+    own = f"{_plain(say, part.sigma)} ({_plain(say, part.low)} to {_plain(say, part.high)})"
+    noise = f"the readings' noise is {_plain(say, part.noise)}"
+    return [f"Of that the shop's own variation is {own}; {noise}."]
 
 
 def _changed(found: SeriesReport, say: Say) -> list[str]:
@@ -153,7 +154,7 @@ def quiet_sentences(found: DriftReport, say: Say) -> list[str]:
     said = []
     for machine in sorted({one.machine for t in found.tracks for one in t.made if one.machine} - blamed):
         made = [s for s in found.series if any(one.machine == machine for one in s.track.made)]
-        moved = [s.track.short for s in made if s.moved and s.track.absolute or s.track.name in own]
+        moved = [s.track.short for s in made if (s.moved and s.track.absolute) or s.track.name in own]
         long = [s for s in made if len(s.track.made) >= LONG_BASELINE]
         if moved:
             said.append(f"{machine}: no drift common to what it makes; by itself moved {', '.join(moved)}.")
@@ -192,4 +193,5 @@ def hold_sentence(held: Hold, say: Say) -> str:
     if held.needed is None:
         return f"{held.series}: {held.answer} ({held.builds}; it takes 5) to say anything of ±{wanted}."
     proven = f"single readings prove it for {held.decided:.0%} of places"
-    return f"{held.series} within ±{wanted}: {held.answer}; these builds need ±{_plain(say, held.needed)}, and {proven}."
+    need = f"these builds need ±{_plain(say, held.needed)}"
+    return f"{held.series} within ±{wanted}: {held.answer}; {need}, and {proven}."
