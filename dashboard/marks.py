@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from dash import html
 
+from dashboard.aria import aria
 from qa.conformity import Verdict
 
 
@@ -38,7 +39,7 @@ PAPER = "rgb(250, 246, 238)"
 
 def mark(verdict: Verdict) -> html.Span:
     """The shape alone; a word must stand beside it."""
-    return html.Span(className=f"mark {MARKS[verdict].name}", **{"aria-hidden": "true"})
+    return html.Span(className=f"mark {MARKS[verdict].name}", **aria(hidden="true"))
 
 
 def marked(verdict: Verdict, words: str = "") -> html.Span:

@@ -11,6 +11,7 @@ import dash_mantine_components as dmc
 from dash import MATCH, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
+from dashboard.aria import aria
 from dashboard.desk import Desk
 from dashboard.notices import no_such_page, refused
 from dashboard.page import Page, Query
@@ -139,12 +140,12 @@ def _header(name: str, pages: Sequence[Page]) -> html.Header:
                         [html.Span("Daylight", className="to-light"), html.Span("Dark", className="to-dark")],
                         id="theme-toggle",
                         type="button",
-                        **{"aria-label": "Switch between daylight and dark"},
+                        **aria(label="Switch between daylight and dark"),
                     ),
                 ],
                 className="top",
             ),
-            html.Nav(links, id="pages", **{"aria-label": "Pages", "data-here": ""}),
+            html.Nav(links, id="pages", **aria(label="Pages")),
         ],
         className="rule",
     )
@@ -154,7 +155,7 @@ def _banner() -> html.Div:
     return html.Div(
         [
             html.Strong("No contact with the server", role="alert"),
-            html.Span([" for ", html.Span(id="contact-seconds"), " s. "], **{"aria-hidden": "true"}),
+            html.Span([" for ", html.Span(id="contact-seconds"), " s. "], **aria(hidden="true")),
             "What you see may be old; it comes alive again by itself.",
         ],
         id="contact",

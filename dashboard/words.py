@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from drivers.lengths import NM_PER, format_length
+from drivers.lengths import format_length
+from drivers.reading import NM_PER
 
 if TYPE_CHECKING:
     from qa.judge import Judged

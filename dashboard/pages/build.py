@@ -9,10 +9,12 @@ from urllib.parse import unquote
 from dash import dcc, html
 from dash.development.base_component import Component
 
+from dashboard.addresses import drift_of
+from dashboard.aria import aria
 from dashboard.desk import Desk
 from dashboard.marks import MARKS, marked
 from dashboard.page import Page, Query
-from dashboard.pages.builds import drift_of, part_titles
+from dashboard.pages.builds import part_titles
 from dashboard.words import amount, counted, fine, limits, plain, signed
 from qa.errors import ShopError
 from qa.judge import Judged, JudgedBuild, JudgedPart
@@ -40,7 +42,7 @@ def content(desk: Desk, query: Query) -> Component:
             html.Nav(
                 html.Ul([_entry(part, titles.get(part.part, plain(part.part))) for part in build.parts]),
                 className="parts-list",
-                **{"aria-label": "Parts of this build"},
+                **aria(label="Parts of this build"),
             ),
             *(_part(shop, part, titles.get(part.part, plain(part.part))) for part in build.parts),
         ]
@@ -121,7 +123,7 @@ def _scale(judged: Judged) -> Component | None:
     return html.Div(
         html.Span(className=f"stroke {MARKS[judged.verdict].name}", style={"left": place}),
         className="scale",
-        **{"aria-hidden": "true"},
+        **aria(hidden="true"),
     )
 
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
-from urllib.parse import quote, urlencode
 
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 
+from dashboard.addresses import build_at, drift_of
+from dashboard.aria import aria
 from dashboard.desk import Desk
 from dashboard.marks import legend, mark, marked
 from dashboard.notices import nothing_yet
@@ -88,7 +89,7 @@ def _sheet(shop: Shop, model: str, builds: Iterable[JudgedBuild]) -> Component:
         className="scroll",
         role="region",
         tabIndex=0,
-        **{"aria-label": f"Verdicts on {plain(model)}"},
+        **aria(label=f"Verdicts on {plain(model)}"),
     )
 
 
@@ -153,17 +154,6 @@ def _names(parts: Sequence[JudgedPart]) -> str:
 def part_titles(shop: Shop, model: str) -> dict[str, str]:
     """Parts of a model by name with their titles, the newest revision of the plan last and so in force."""
     return {name: part.title for plan in shop.plans.get(model, ()) for name, part in plan.parts.items()}
-
-
-def build_at(build: str) -> str:
-    """The address of a build's own page."""
-    return f"/build/{quote(build, safe='')}"
-
-
-def drift_of(part: str, characteristic: str = "", station: str = "") -> str:
-    """The address of a part's drift."""
-    asked = {"part": part, "characteristic": characteristic, "station": station}
-    return "/drift?" + urlencode({name: value for name, value in asked.items() if value})
 
 
 def register(app: Dash, desk: Desk) -> None:

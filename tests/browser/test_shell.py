@@ -54,7 +54,7 @@ def test_a_chart_is_repainted_on_a_dark_screen_and_printed_on_paper(page, full):
     assert fill() == "rgb(86, 180, 233)"
     page.emulate_media(media="print")
     assert fill() == "rgb(0, 114, 178)"
-    assert ground(page) == "rgb(250, 246, 238)"
+    assert ground(page) == "rgb(255, 255, 255)"
 
 
 def test_where_we_are_is_marked_in_the_navigation(page, full):

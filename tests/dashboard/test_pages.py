@@ -112,7 +112,7 @@ def test_an_inch_shop_reads_inches(shops, tmp_path):
 
 def test_a_build_with_an_odd_name_is_found_by_its_address(full_desk, shops):
     """A name with a slash and a space survives the way into an address and back."""
-    from dashboard.pages.builds import build_at
+    from dashboard.addresses import build_at
 
     shops.read(full_desk.folder, "TG 7/b", "travel-guitar", "brace", "width", "middle", 8.0, 8)
     written = build_at("TG 7/b").removeprefix("/build/")
