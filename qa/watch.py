@@ -52,7 +52,7 @@ def watch(row: BenchReading, earlier: Sequence[BenchReading], expected: Expected
     `earlier` holds the part's rows so far, oldest first, held ones too. `target` is given for sizes read
     between the jaws only: without it, only the range and a doubled reading are looked at.
     """
-    found = _beyond(row, expected) or doubt(row.value, expected.target) or _closed(row, expected)
+    found = _closed(row, expected) or _beyond(row, expected) or doubt(row.value, expected.target)
     if found:
         return found
     by_it = [item for item in earlier if item.instrument == row.instrument and item.millionths is not None]
@@ -81,9 +81,7 @@ def _closed(row: BenchReading, expected: Expected) -> str:
             "looks like closed jaws that do not come back to zero: wipe them, close them, and check the "
             f"instrument with `dryfit caliper check {row.instrument}` before going on."
         )
-    return (
-        "is below zero: was zero pressed with the jaws open?" if row.value < 0 else "is next to nothing here."
-    )
+    return "is below zero: was zero pressed with the jaws open?" if row.value < 0 else ""
 
 
 def _doubled(row: BenchReading, last: BenchReading, within: float) -> str:
