@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from qa.errors import LogError, LogProblem
+from qa.export_guard import GUARDED, unguard
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -81,8 +82,11 @@ def _rows(path: Path, first: str, lines: Iterator[str]) -> Iterator[Piece]:
     check_header(path, header)
     watched = _Watched(lines)
     rows = csv.reader(watched, delimiter=delimiter)
+    guarded = header.index(GUARDED) if GUARDED in header else None
     first_row = 2
     while some := list(islice(rows, ROWS_AT_ONCE)):
+        if guarded is not None:
+            some = [unguard(row) if row[guarded : guarded + 1] == ["yes"] else row for row in some]
         yield _piece(path, header, first_row, some, watched)
         first_row += len(some)
 

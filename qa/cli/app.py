@@ -7,7 +7,20 @@ from typing import Annotated
 
 import typer
 
-from qa.cli import calipers, drift, gluing, keeping, logs, measuring, paper, plans, serving, verdicts, wood
+from qa.cli import (
+    calipers,
+    drift,
+    exporting,
+    gluing,
+    keeping,
+    logs,
+    measuring,
+    paper,
+    plans,
+    serving,
+    verdicts,
+    wood,
+)
 from qa.cli.common import ShopOption
 
 app = typer.Typer(
@@ -40,5 +53,7 @@ def root(
         os.environ["DRYFIT_SHOP"] = shop
 
 
-for group in (plans, measuring, logs, verdicts, gluing, drift, calipers, wood, keeping, paper, serving):
+for group in (
+    plans, measuring, logs, verdicts, gluing, drift, calipers, wood, keeping, paper, exporting, serving,
+):  # fmt: skip
     group.add_to(app)

@@ -21,6 +21,9 @@ ShopOption = Annotated[
     typer.Option("--shop", metavar="DIR", help="The shop's folder; else DRYFIT_SHOP, else this one."),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
+QuietOption = Annotated[
+    bool, typer.Option("--quiet", "-q", help="Say nothing but what is wrong, and show no progress.")
+]
 ModelOption = Annotated[
     str | None,
     typer.Option("--model", metavar="NAME", help="The model, where the shop has plans of several."),

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qa.cli.common import JsonOption, ModelOption, ShopOption, open_shop, print_json
+from qa.cli.common import JsonOption, ModelOption, QuietOption, ShopOption, open_shop, print_json
 
 if TYPE_CHECKING:
     from qa.loading import Loaded
@@ -31,6 +31,7 @@ def load(
         bool, typer.Option("--accept-suspect", help="Load sizes that look like a slip of unit, marked.")
     ] = False,
     shop: ShopOption = None,
+    quiet: QuietOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """Check every row of a log and load all of them, or with any problem none.
@@ -52,7 +53,7 @@ def load(
                 model=model,
                 partial=partial,
                 accept_suspect=accept_suspect,
-                progress=_progress,
+                progress=(lambda rows: None) if quiet else _progress,
             )
         except LogError as error:
             result = Loaded(problems=list(error.problems))
@@ -61,7 +62,7 @@ def load(
     if as_json:
         counts = {name: getattr(result, name) for name in ("rows", "loaded", "duplicates", "rejected")}
         print_json(counts | {"problems": [asdict(problem) for problem in result.problems]})
-    _tell(result, refused, quiet=as_json)
+    _tell(result, refused, quiet=quiet or as_json)
     if refused:
         raise typer.Exit(2)
 

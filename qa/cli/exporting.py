@@ -1,0 +1,79 @@
+"""`dryfit export`: the record as tables for other programs."""
+
+from __future__ import annotations
+
+import sys
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from qa.cli.common import QuietOption, ShopOption, open_shop
+
+
+class What(StrEnum):
+    """The tables."""
+
+    READINGS = "readings"
+    RECORD = "record"
+    VERDICTS = "verdicts"
+    DRIFT = "drift"
+    EVENTS = "events"
+    DICTIONARY = "dictionary"
+
+
+class Form(StrEnum):
+    """The forms of a file."""
+
+    CSV = "csv"
+    PARQUET = "parquet"
+    XLSX = "xlsx"
+    JSONL = "jsonl"
+
+
+def add_to(app: typer.Typer) -> None:
+    app.command()(export)
+
+
+def export(
+    file: Annotated[
+        Path | None, typer.Argument(help="The file; - for stdout; else WHAT.FORMAT in --out.")
+    ] = None,
+    what: Annotated[What, typer.Option("--what", help="Which table.")] = What.READINGS,
+    form: Annotated[
+        Form | None, typer.Option("--format", help="Else by the file's ending, else CSV.")
+    ] = None,
+    out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="A folder for the file.")] = None,
+    build: Annotated[str | None, typer.Option("--build", help="Only this build.")] = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace the file where it is there.")] = False,
+    quiet: QuietOption = False,
+    shop: ShopOption = None,
+) -> None:
+    """Write a table of the record: readings that count, the whole record, verdicts, drift, events.
+
+    --what dictionary explains every column. `dryfit load` reads exported readings again. In CSV a text that
+    a spreadsheet could take for a formula has an apostrophe in front, and column apostrophe_added says so.
+
+    Example: dryfit export readings.parquet
+    """
+    from qa.errors import QaError
+    from qa.export import table
+    from qa.export_files import FORMS, write_file, write_text
+
+    if file is not None and out is not None:
+        raise QaError("give either a file or --out with a folder, not both")
+    to_stdout = file == Path("-")
+    ending = None if file is None or to_stdout else FORMS.get(file.suffix.lower())
+    if form and ending and form != ending:
+        raise QaError(f"{file} ends like {ending}, but --format says {form}")
+    chosen = str(form or ending or "csv")
+    target = file if file is not None else (out or Path()) / f"{what}.{chosen}"
+    with open_shop(shop) as (found, store):
+        rows = table(what, found, store, build)
+        if to_stdout:
+            write_text(what, rows, sys.stdout, chosen)
+            return
+        count = write_file(what, rows, target, chosen, force)
+    if not quiet:
+        typer.echo(f"Wrote {count} rows of {what} to {target}.")

@@ -1,0 +1,63 @@
+"""`dryfit export`: where the file goes, in which form, and what is refused."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+
+@pytest.fixture
+def measured(dryfit, tmp_path: Path):
+    """The small shop with four readings."""
+    log = tmp_path / "log.csv"
+    rows = [
+        f"2026-03-02T09:0{i}:00Z,B-1,tail-block,thickness,{place},18.0{i},mm,CAL-1"
+        for i, place in enumerate(("bottom-left", "bottom-right", "top-left", "top-right"))
+    ]
+    head = "taken_at,build,part,characteristic,station,value,unit,instrument"
+    log.write_text("\n".join([head, *rows]) + "\n", encoding="utf-8")
+    assert dryfit("load", log, "--quiet").out == ""
+    return dryfit
+
+
+def test_the_ending_chooses_the_form(measured, tmp_path: Path) -> None:
+    """A .parquet file is Parquet; without a file the table is CSV in --out."""
+    assert measured("export", tmp_path / "x.parquet").status == 0
+    assert (tmp_path / "x.parquet").read_bytes()[:4] == b"PAR1"
+    assert "4 rows of readings" in measured("export", "--out", tmp_path / "new").out
+    assert (tmp_path / "new" / "readings.csv").read_text(encoding="utf-8").count("\n") == 5
+
+
+def test_stdout_holds_the_table_and_nothing_else(measured) -> None:
+    """A dash writes CSV or JSON Lines to stdout."""
+    lines = measured("export", "-", "--what", "verdicts", "--format", "jsonl").out.splitlines()
+    assert [json.loads(line)["verdict"] for line in lines][:4] == ["conforms"] * 4
+    assert measured("export", "-").out.startswith("taken_at,")
+
+
+def test_quiet_says_nothing(measured, tmp_path: Path) -> None:
+    """--quiet writes the file and says nothing."""
+    answer = measured("export", tmp_path / "x.csv", "-q")
+    assert (answer.status, answer.out, answer.err) == (0, "", "")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "why"),
+    [
+        (("there.csv",), "is there already"),
+        (("x.csv", "--format", "xlsx"), "ends like csv, but --format says xlsx"),
+        (("x.csv", "--out", "y"), "either a file or --out"),
+        (("-", "--format", "parquet"), "parquet is not text"),
+        (("x.csv", "--build", "B-9"), "no build is called 'B-9'"),
+        (("x.csv", "--what", "colours"), "colours"),
+    ],
+)
+def test_refusals(
+    measured, refused, tmp_path: Path, monkeypatch, arguments: tuple[str, ...], why: str
+) -> None:
+    """What cannot be written is refused in one line, and nothing is written."""
+    monkeypatch.chdir(tmp_path)
+    Path("there.csv").write_text("mine", encoding="utf-8")
+    before = sorted(tmp_path.iterdir())
+    assert why in refused("export", *arguments)
+    assert sorted(tmp_path.iterdir()) == before
