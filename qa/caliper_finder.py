@@ -23,7 +23,8 @@ DAMAGED = 160
 class Fit:
     """How well one profile reads the bytes.
 
-    `explained` is the share of the bytes that ended in readings; `strict` the share of single lost bytes that
+    `explained` is the share of the bytes that ended in readings, a first record that was cut by listening too
+    late not counted against it; `strict` the share of single lost bytes that
     the profile would have noticed; `no_unit` whether the records named no unit, so that its own was taken.
     """
 
@@ -117,10 +118,16 @@ def find(raw: bytes, profiles: Mapping[str, Profile], asked: bool = False) -> Fi
     )
     best, *rest = fits
     as_good = [fit for fit in rest if fit.explained >= best.explained - 0.01]
-    equals = tuple(fit for fit in as_good if fit.told == best.told)
-    others = tuple(fit for fit in as_good if fit.told != best.told)
+    equals = tuple(fit for fit in as_good if _alike(fit, best))
+    others = tuple(fit for fit in as_good if not _alike(fit, best))
     sure = len(best.readings) >= ENOUGH and best.explained >= EXPLAINED and not others
     return Finding(best, sure, equals, others, len(raw))
+
+
+def _alike(one: Fit, other: Fit) -> bool:
+    """Whether two read the same, but for a first record that was cut and only one of them read."""
+    count = min(len(one.told), len(other.told))
+    return abs(len(one.told) - len(other.told)) <= 1 and one.told[-count:] == other.told[-count:]
 
 
 def _fit(name: str, profile: Profile, raw: bytes) -> Fit | None:
@@ -131,7 +138,8 @@ def _fit(name: str, profile: Profile, raw: bytes) -> Fit | None:
         return None
     refused = [item for item in got if isinstance(item, BadRecord)]
     total = max(1, len(raw) - len(decoder.pending))
-    unread = sum(len(item.raw) for item in refused)
+    whole = refused[1:] if refused and got[0] is refused[0] else refused
+    unread = sum(len(item.raw) for item in whole)
     return Fit(
         name,
         readings,

@@ -1,4 +1,4 @@
-"""Checks: kept, fed to later budgets; after a failed one the readings since the last good are judged again."""
+"""Checks: kept, fed to later budgets; a failed one has what was read since the last good one judged again."""
 
 import datetime as dt
 from decimal import Decimal
