@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from qa import gate_words as words
 from qa.errors import CannotSay
-from qa.gate_reasons import RANK, Bench, Climate, Next, Reason, reasons
+from qa.gate_reasons import Bench, Climate, Next, Reason, reasons
 from qa.judge import JudgedPart, Latest, judge_part, latest_by_station
 from qa.movement import Moved, movements, unpredicted
 from qa.plan import Part
@@ -51,7 +51,7 @@ def gate(bench: Bench, part: Part) -> Gate:
         bench.build,
         part.name,
         is_open,
-        "glue" if is_open else min(found, key=lambda reason: RANK.index(reason.rank)).next,
+        "glue" if is_open else found[0].next,
         found,
         tuple(_notes(bench, part, moved, latest, unknown_wood)),
         override is not None,

@@ -79,8 +79,8 @@ class Bench:
 def reasons(
     bench: Bench, part: Part, judged: JudgedPart, latest: Latest, moved: Sequence[Moved]
 ) -> tuple[Reason, ...]:
-    """Every reason why a part is not fit to glue, by its verdicts and the readings that count."""
-    return (
+    """Every reason why a part is not fit to glue, what decides first, in the order of the plan."""
+    found = (
         *_characteristics(bench, part, judged, moved),
         *_age(bench, latest),
         *_instruments(bench, latest),
@@ -88,6 +88,7 @@ def reasons(
         *_wood(bench, judged, moved),
         *_mates(bench, part),
     )
+    return tuple(sorted(found, key=lambda reason: RANK.index(reason.rank)))
 
 
 def _characteristics(

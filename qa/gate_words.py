@@ -19,6 +19,10 @@ NO_CLIMATE = "The room's humidity is not known, so it could not be looked at: gi
 NO_MOVEMENT = "The humidity at the readings is not known, so how the wood will move could not be told."
 
 
+def _rh(percent: float) -> str:
+    return f"{round(percent, 1):g}"
+
+
 def _name(item: Judged) -> str:
     return " ".join(word for word in (item.characteristic, item.station) if word)
 
@@ -74,14 +78,14 @@ def to_work(item: Judged, advice: Advice | None, unit: str) -> str:
 def settles(item: Judged, moved: Moved, unit: str) -> str:
     after = amount(moved.size + moved.moved, "mm", unit)
     return (
-        f"{outside(item, unit)} It was read at {moved.rh:g} % RH and becomes {after} at {moved.to_rh:g} %, "
-        "inside its limits: let it settle before any wood comes off."
+        f"{outside(item, unit)} It was read at {_rh(moved.rh)} % RH and becomes {after} at "
+        f"{_rh(moved.to_rh)} %, inside its limits: let it settle before any wood comes off."
     )
 
 
 def too_old(count: int, oldest: BenchReading, now: dt.datetime, life: dt.timedelta) -> str:
     told = _span(now - dt.datetime.fromisoformat(oldest.taken_at))
-    at = f" at {oldest.rh_percent:g} % RH" if oldest.rh_percent is not None else ""
+    at = f" at {_rh(oldest.rh_percent)} % RH" if oldest.rh_percent is not None else ""
     place = f"{oldest.characteristic} {oldest.station}".strip()
     what = (
         f"1 reading is too old: {place} was" if count == 1 else f"{count} readings are too old: {place} was"
@@ -120,15 +124,15 @@ def glued(at: str) -> str:
 
 
 def air(rh_percent: float, low: float, high: float) -> str:
-    return f"The room is at {rh_percent:g} % RH, outside the {low:g} to {high:g} % for gluing."
+    return f"The room is at {_rh(rh_percent)} % RH, outside the {_rh(low)} to {_rh(high)} % for gluing."
 
 
 def moves(item: Moved, unit: str) -> str:
     after = amount(item.size + item.moved, "mm", unit)
     name = f"{item.characteristic} {item.station}".strip()
     return (
-        f"{name}, {amount(item.size, 'mm', unit)} at {item.rh:g} % RH, becomes {after} at {item.to_rh:g} %, "
-        "out of tolerance: let it settle and read it again."
+        f"{name}, {amount(item.size, 'mm', unit)} at {_rh(item.rh)} % RH, becomes {after} at "
+        f"{_rh(item.to_rh)} %, out of tolerance: let it settle and read it again."
     )
 
 
@@ -144,7 +148,7 @@ def _say_moved(name: str, items: Sequence[Moved], unit: str) -> str:
     before = _range([item.size for item in items], unit)
     after = _range([item.size + item.moved for item in items], unit)
     return (
-        f"{name}, {before} at {items[0].rh:g} % RH, becomes {after} at {items[0].to_rh:g} %; "
+        f"{name}, {before} at {_rh(items[0].rh)} % RH, becomes {after} at {_rh(items[0].to_rh)} %; "
         f"in tolerance {_window(items)}"
     )
 

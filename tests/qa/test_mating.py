@@ -1,0 +1,104 @@
+"""Whether two sizes that meet will fit."""
+
+import pytest
+
+from qa.conformity import Verdict
+from qa.errors import CannotSay
+from qa.instruments import Instrument
+from qa.mating import fit
+from qa.plan import read_plan
+from qa.record import BenchReading
+
+PLAN = """
+model = "m"
+[parts.nut.characteristics.thickness]
+kind = "thickness"
+target = 5.0
+tolerance = 0.1
+stations = { left = [0, 0], right = [40, 0] }
+[parts.nut.mates.slot]
+size = "thickness"
+mate = "neck.slot"
+gap_lower = 0.0
+gap_upper = 0.10
+[parts.neck.characteristics.slot]
+kind = "width"
+target = 5.05
+tolerance = 0.1
+stations = { left = [0, 0], right = [40, 0] }
+"""
+CALIPERS = {
+    name: Instrument(name, max_permissible_error=0.03, repeatability=0.004, resolution=0.01)
+    for name in ("one", "other")
+}
+CALIPERS["meter"] = Instrument("meter", quantity="percent")
+
+
+def judged(nut, neck, nut_by="one", neck_by="one", plan=PLAN):
+    read = read_plan(plan, "m.toml")
+    latest = {
+        part: {
+            (name, station): BenchReading("2026-01-05T10:00:00.000000Z", "B", part, name, station,
+                                          round(value * 1e6), instrument=by)
+            for station, value in zip(("left", "right"), values, strict=False)
+        }
+        for part, name, values, by in (("nut", "thickness", nut, nut_by), ("neck", "slot", neck, neck_by))
+    }  # fmt: skip
+    part = read.part("nut")
+    return fit(part, part.mates[0], read.parts, latest, CALIPERS.__getitem__)
+
+
+def test_the_gap_is_the_other_size_less_this_one():
+    """Means of both, and the worst pair of stations by the expanded uncertainty further out."""
+    found = judged((5.00, 5.01), (5.05, 5.07))
+    assert found.gap == pytest.approx(0.055)
+    reach = 1.959964 * found.uncertainty.u
+    assert found.worst == pytest.approx((0.04 - reach, 0.07 + reach))
+    assert found.verdict == Verdict.CONFORMS
+
+
+@pytest.mark.parametrize(
+    ("neck", "verdict"),
+    [
+        ((4.90, 4.92), Verdict.DOES_NOT_CONFORM),
+        ((5.30, 5.30), Verdict.DOES_NOT_CONFORM),
+        ((5.00, 5.01), Verdict.UNDECIDED),
+    ],
+)
+def test_too_tight_too_loose_and_too_near_to_tell(neck, verdict):
+    """The three other answers."""
+    assert judged((5.00, 5.00), neck).verdict == verdict
+
+
+def test_what_one_caliper_does_to_both_sizes_cancels():
+    """Two calipers leave the gap more in doubt than one."""
+    one, two = judged((5.0, 5.0), (5.05, 5.05)), judged((5.0, 5.0), (5.05, 5.05), neck_by="other")
+    own = (0.004**2 + 0.01**2 / 12) ** 0.5
+    assert one.uncertainty.u == pytest.approx(own)
+    assert two.uncertainty.u == pytest.approx((own**2 + 2 * 0.03**2 / 3) ** 0.5)
+
+
+def test_a_side_not_wholly_read_is_not_measured():
+    """One station missing."""
+    assert judged((5.0,), (5.05, 5.05)).verdict == Verdict.NOT_MEASURED
+
+
+def test_two_sizes_of_one_part_may_be_mates():
+    """Stations of the same name in both are kept apart."""
+    inner = PLAN.replace('mate = "neck.slot"', 'mate = "nut.slot"').replace("[parts.neck.", "[parts.nut.")
+    read = read_plan(inner, "m.toml")
+    part = read.part("nut")
+    rows = {}
+    for name, value in (("thickness", 5.0), ("slot", 5.06)):
+        for station in ("left", "right"):
+            rows[name, station] = BenchReading("2026-01-05T10:00:00.000000Z", "B", "nut", name, station,
+                                               round(value * 1e6), instrument="one")  # fmt: skip
+    found = fit(part, part.mates[0], read.parts, {"nut": rows}, CALIPERS.__getitem__)
+    assert found.gap == pytest.approx(0.06)
+    assert found.uncertainty.u == pytest.approx((0.004**2 + 0.01**2 / 12) ** 0.5)
+
+
+def test_a_size_read_by_a_moisture_meter_is_refused():
+    """It measures no lengths."""
+    with pytest.raises(CannotSay, match="measures percent"):
+        judged((5.0, 5.0), (5.05, 5.05), neck_by="meter")
