@@ -10,12 +10,23 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import ceil
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
 from qa.causes_panel import Kind, Panel
-from qa.causes_scores import Design, Score, Weighing, again, best, design, effect, felt, weighing
+from qa.causes_scores import (
+    Design,
+    Scatter,
+    Score,
+    again,
+    best,
+    by_kind,
+    design,
+    effect,
+    greatest_gain,
+    scatter,
+)
 from qa.drift_patterns import LONGEST, Shape
 from qa.errors import CannotSay
 from qa.series import FloatArray
@@ -24,12 +35,13 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 FEWEST = 5
-ALPHA = 0.02
+ALPHA = 0.03
 MARGIN = 4.0
 PLAIN_GAIN = 12.0  # below it chance alone reaches the gain so often that no shuffling is needed to see it
 AMONG_MOST = 8
-SHUFFLES = 199
+SHUFFLES = 399
 _SEED = 20_240_503
+Gains: TypeAlias = "dict[Kind, FloatArray]"
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,12 +92,11 @@ def likely_causes(panel: Panel, alpha: float = ALPHA, shuffles: int = SHUFFLES) 
         )
     recent = panel.newest(LONGEST)
     layout = design(recent)
-    found, left, spread = search(recent, layout, PLAIN_GAIN)
+    found, left = search(recent, layout, PLAIN_GAIN)
     if not found:
         return []
-    chance = shuffled_gains(layout, left / spread, shuffles)
-    kept = [(score, rival, float((1 + (chance >= score.gain).sum()) / (1 + chance.size)))
-            for score, rival in found]  # fmt: skip
+    gains = shuffled_gains(recent, layout, left, shuffles)
+    kept = [(score, rival, chance(gains, score)) for score, rival in found]
     before = {score.candidate.cause for score, _ in _before(recent)}
     return [
         _cause(recent, layout, score, rival, p, 2 if score.candidate.cause in before else 1)
@@ -96,25 +107,23 @@ def likely_causes(panel: Panel, alpha: float = ALPHA, shuffles: int = SHUFFLES) 
 
 def search(
     panel: Panel, layout: Design, least: float
-) -> tuple[list[tuple[Score, tuple[Score, float] | None]], FloatArray, FloatArray]:
-    """Take out one cause after another while it gains `least`: (score, rival), what is left[n, J], spread[J].
+) -> tuple[list[tuple[Score, tuple[Score, float] | None]], FloatArray]:
+    """Take out one cause after another while it gains `least`: (score, rival), and what is left[n, J].
 
     A rival is another cause that loses most of its power with this one; it comes with its margin.
     """
     present = np.isfinite(panel.deviations)
     left = centred(np.where(present, panel.deviations, 0.0), present)
-    spread = steady_spread(layout, left, present)
-    by = weighing(layout, spread)
-    scores = best(layout, left, by)
+    scores = best(layout, left, scatter(panel, left))
     found: list[tuple[Score, tuple[Score, float] | None]] = []
     while scores and scores[0].gain >= least and len(found) < AMONG_MOST:
-        first = _further_off(scores, panel)
-        after = centred(left - effect(layout, first), present)
-        rival = _rival(layout, first, scores, after, by)
+        first = _further_off(layout, scores, panel)
+        left = centred(left - effect(layout, first), present)
+        by = scatter(panel, left)
+        rival = _rival(layout, first, scores, left, by)
         found.append((first, None if rival is None else (rival, first.gain - rival.gain)))
-        left = after
         scores = best(layout, left, by)
-    return found, left, spread
+    return found, left
 
 
 def centred(values: FloatArray, present: NDArray[np.bool_]) -> FloatArray:
@@ -123,44 +132,24 @@ def centred(values: FloatArray, present: NDArray[np.bool_]) -> FloatArray:
     return np.where(present, values - mean, 0.0)
 
 
-def steady_spread(layout: Design, left: FloatArray, present: NDArray[np.bool_]) -> FloatArray:
-    """Standard deviation of each series once its own best pattern is taken out, where that is plain.
-
-    Otherwise a drift would hide itself in the spread it is judged by. Held above a hundredth of a
-    micrometre, so that a series that never varies weighs no more than it can.
-    """
-    n = np.maximum(present.sum(axis=0), 1)
-    total = (left**2).sum(axis=0)
-    single = np.diff([*layout.starts, layout.column_of.size]) == 1
-    columns = layout.starts[single]
-    pull = layout.patterns.rows @ (layout.touches[:, columns] * left[:, layout.column_of[columns]])
-    room = layout.room[:, columns]
-    taken = np.divide(pull**2, room, out=np.zeros_like(pull), where=room > 0).max(axis=0, initial=0.0)
-    most = np.zeros(total.size)
-    np.maximum.at(most, layout.column_of[columns], taken)
-    rest = np.maximum(total - most, 0.0)
-    plain = n * np.log(np.maximum(total, 1e-20) / np.maximum(rest, 1e-20)) > PLAIN_GAIN + 6
-    variance = np.where(plain, rest / np.maximum(n - 4, 1), total / np.maximum(n - 1, 1))
-    return np.asarray(np.sqrt(np.maximum(variance, 1e-10)))
-
-
-def _further_off(scores: list[Score], panel: Panel) -> Score:
+def _further_off(layout: Design, scores: list[Score], panel: Panel) -> Score:
     """The best score; of two that tell one contrast from either side, the one whose readings are further off.
 
-    One bench high looks the same as the other bench low until they are held against the target.
+    One bench high looks much the same as the other bench low until they are held against the target.
     """
     first = scores[0]
-    same = [s for s in scores[:4] if _same(first, s) and np.isclose(s.power, first.power, rtol=1e-6)]
-
-    def off(score: Score) -> float:
-        return abs(float(panel.deviations[score.candidate.touches].mean()))
-
-    return max([first, *same], key=off)
+    near = [s for s in scores[1:] if s.gain > first.gain - MARGIN and _same(first, s)]
+    return max([first, *near], key=lambda score: _off(layout, score, panel))
 
 
-def _rival(
-    layout: Design, first: Score, scores: list[Score], after: FloatArray, by: Weighing
-) -> Score | None:
+def _off(layout: Design, score: Score, panel: Panel) -> float:
+    touched = score.candidate.touches
+    if score.pattern is not None:
+        touched = touched & (layout.patterns.rows[score.pattern] > 0)[:, None]
+    return abs(float(panel.deviations[touched].mean())) if touched.any() else 0.0
+
+
+def _rival(layout: Design, first: Score, scores: list[Score], after: FloatArray, by: Scatter) -> Score | None:
     for score in scores:
         if score.gain <= 0:
             return None
@@ -179,23 +168,30 @@ def _same(first: Score, other: Score) -> bool:
     return bool(np.array_equal(ours, theirs))
 
 
-def shuffled_gains(layout: Design, left: FloatArray, shuffles: int) -> FloatArray:
-    """The greatest gain of any scanned cause in each of that many shuffles of the builds of left[n, J].
+def shuffled_gains(panel: Panel, layout: Design, left: FloatArray, shuffles: int) -> Gains:
+    """The greatest gain of each kind of cause in that many shuffles of the builds of left[n, J].
 
-    `left` is in each series' own standard deviations. Whole builds are shuffled, so that what the series of
-    a build share stays shared.
+    Whole builds are shuffled, so that what the series of a build share stays shared.
     """
-    random = np.random.default_rng(_SEED)
-    ones = np.ones(left.shape[1])
-    rows, n = layout.patterns.rows.astype(np.float32), len(left)
-    room = weighing(layout, ones).room
-    least = np.where(room > 0, room, np.inf).astype(np.float32)
-    cost = layout.penalty[:, None].astype(np.float32)
-    found = []
-    for _ in range(shuffles):
-        pulls = rows @ felt(layout, left[random.permutation(n)], ones).astype(np.float32)
-        found.append(float((pulls * pulls / least - cost).max()))
-    return np.array(found)
+    random, by = np.random.default_rng(_SEED), scatter(panel, left)
+    orders = [random.permutation(len(left)) for _ in range(shuffles)]
+    return {
+        kind: np.array([greatest_gain(own, left[order], by) for order in orders])
+        for kind, own in by_kind(layout).items()
+    }
+
+
+def chance(gains: Gains, score: Score) -> float:
+    """How often chance gives a cause of the kind such a gain, times the kinds there are (Bonferroni).
+
+    The room's air has no pattern to choose, so its chance is that of chi-square with one degree of freedom.
+    """
+    from scipy.special import chdtrc
+
+    kind, kinds = score.candidate.kind, len(gains) + 1
+    if kind not in gains:
+        return min(1.0, kinds * float(chdtrc(1, score.power)))
+    return min(1.0, kinds * float(1 + (gains[kind] >= score.gain).sum()) / (1 + gains[kind].size))
 
 
 def _before(panel: Panel) -> list[tuple[Score, tuple[Score, float] | None]]:

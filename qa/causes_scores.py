@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from qa.causes_panel import Candidate, Panel, candidates
+from qa.causes_panel import Candidate, Kind, Panel, candidates
 from qa.drift_patterns import Patterns, patterns
 
 if TYPE_CHECKING:
@@ -35,6 +36,27 @@ class Design:
     starts: NDArray[np.intp]
     room: FloatArray
     penalty: FloatArray
+
+    @property
+    def sizes(self) -> NDArray[np.intp]:
+        """How many columns each scanned candidate has."""
+        return np.diff([*self.starts, self.column_of.size])
+
+    def only(self, kept: Sequence[int]) -> Design:
+        """The same of some of the scanned candidates, without the patterns that none of them is asked."""
+        spans = [np.arange(self.starts[c], self.starts[c] + self.sizes[c]) for c in kept]
+        columns = np.concatenate([np.empty(0, int), *spans])
+        asked = np.asarray((self.room[:, columns] > 0).any(axis=1))
+        return Design(
+            self.patterns.only(asked),
+            tuple(self.scanned[c] for c in kept),
+            (),
+            self.touches[:, columns],
+            self.column_of[columns],
+            np.cumsum([0, *(self.sizes[c] for c in kept)])[:-1],
+            self.room[np.ix_(asked, columns)],
+            self.penalty[asked],
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +92,8 @@ def design(panel: Panel) -> Design:
     reach = (shapes.rows > 0).astype(float) @ touches
     left = np.where(shapes.creep[:, None], reach, np.minimum(reach, _seen(panel)[column_of] - reach))
     room[(left < FEWEST_ALONE) & alone] = 0.0
+    of_bench = np.repeat([item.kind == "bench" for item in scanned], [own.size for own in columns])
+    room[np.ix_(shapes.creep | (shapes.parameters > 2), of_bench)] = 0.0  # a way of working changes once
     plain = tuple(item for item in found if not item.scan)
     penalty = _penalty(shapes.parameters, len(panel.builds))
     return Design(shapes, scanned, plain, touches, column_of, starts, room, penalty)
@@ -92,57 +116,88 @@ def _penalty(parameters: NDArray[np.int_], n: int) -> FloatArray:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Weighing:
-    """Weights[J], one over the variance of each series, and what each pattern then varies[P, candidates]."""
+class Scatter:
+    """The sum of squares of each series about its mean, total[J], and how many builds it has, seen[J].
 
-    weights: FloatArray
-    room: FloatArray
+    A series that never varies is held at a hundred-millionth of a square millimetre.
+    """
 
-
-def weighing(design: Design, spread: FloatArray) -> Weighing:
-    """Weigh every series by its standard deviation spread[J]."""
-    weights = spread**-2.0
-    return Weighing(weights, np.add.reduceat(design.room * weights[design.column_of], design.starts, axis=1))
+    total: FloatArray
+    seen: FloatArray
 
 
-def felt(design: Design, left: FloatArray, weights: FloatArray) -> FloatArray:
-    """What each candidate's readings add up to by build[n, candidates]."""
-    return np.asarray(
-        np.add.reduceat((design.touches * (left * weights)[:, design.column_of]), design.starts, axis=1)
-    )
+def scatter(panel: Panel, left: FloatArray) -> Scatter:
+    """The scatter of what is left[n, J], centred and 0 where missing."""
+    return Scatter(np.maximum((left**2).sum(axis=0), 1e-8), _seen(panel).astype(float))
 
 
-def power(design: Design, left: FloatArray, by: Weighing) -> tuple[FloatArray, FloatArray]:
-    """Power and amount[P, candidates] of every pattern; left[n, J] is centred, 0 where missing."""
-    pulls = design.patterns.rows @ felt(design, left, by.weights)
-    amount = np.divide(pulls, by.room, out=np.zeros_like(pulls), where=by.room > 0)
-    return pulls * amount, amount
+def _rise(share: FloatArray) -> FloatArray:
+    """How far twice the log likelihood of one build rises when a share of the sum of squares is explained."""
+    return np.asarray(-np.log1p(-np.minimum(share, 1 - 1e-12)))
 
 
-def best(design: Design, left: FloatArray, by: Weighing) -> list[Score]:
+def power(design: Design, left: FloatArray, by: Scatter) -> tuple[FloatArray, FloatArray]:
+    """How far twice the log likelihood rises, and the amount, of every pattern[P, candidates].
+
+    Every series has a spread of its own, unknown; series of one candidate share the amount, taken at the
+    spreads they have without it.
+    """
+    of = design.column_of
+    pull = design.patterns.rows @ (design.touches * left[:, of])
+    weights = (by.seen / by.total)[of]
+    pulls = np.add.reduceat(pull * weights, design.starts, axis=1)
+    rooms = np.add.reduceat(design.room * weights, design.starts, axis=1)
+    amount = np.divide(pulls, rooms, out=np.zeros_like(pulls), where=rooms > 0)
+    each = np.repeat(amount, design.sizes, axis=1)
+    share = each * (2 * pull - each * design.room) / by.total[of]
+    return np.add.reduceat(by.seen[of] * _rise(share), design.starts, axis=1), amount
+
+
+def by_kind(design: Design) -> dict[Kind, Design]:
+    """The scanned candidates of each kind apart."""
+    kinds = [item.kind for item in design.scanned]
+    return {
+        kind: design.only([c for c, own in enumerate(kinds) if own == kind]) for kind in sorted(set(kinds))
+    }
+
+
+def greatest_gain(own: Design, left: FloatArray, by: Scatter) -> float:
+    """The greatest gain of any candidate of a kind: as `power`, but only what that takes."""
+    if own.sizes.max() > 1:
+        return float((power(own, left, by)[0] - own.penalty[:, None]).max())
+    of = own.column_of
+    pull = own.patterns.rows @ (own.touches * left[:, of])
+    share = np.divide(pull**2, own.room, out=np.zeros_like(pull), where=own.room > 0) / by.total[of]
+    rises = ((by.seen[of] * _rise(share[own.penalty == c].max(axis=0)) - c) for c in np.unique(own.penalty))
+    return max(float(one.max()) for one in rises)
+
+
+def best(design: Design, left: FloatArray, by: Scatter) -> list[Score]:
     """Every candidate with its best pattern, the most gain first."""
-    found = [_known(item, left, by.weights, float(design.penalty.min())) for item in design.plain]
+    found = [_known(item, left, by, float(design.penalty.min())) for item in design.plain]
     if design.scanned:
         strength, amount = power(design, left, by)
         gain = strength - design.penalty[:, None]
         for c, (item, p) in enumerate(zip(design.scanned, gain.argmax(axis=0), strict=True)):
-            size = amount[p, c]
-            error = abs(size) / np.sqrt(strength[p, c]) if strength[p, c] > 0 else np.inf
-            found.append(
-                Score(item, int(p), float(strength[p, c]), float(gain[p, c]), float(size), float(error))
-            )
+            size, rises = float(amount[p, c]), float(strength[p, c])
+            error = abs(size) / np.sqrt(rises) if rises > 0 else np.inf
+            found.append(Score(item, int(p), rises, float(gain[p, c]), size, float(error)))
     return sorted(found, key=lambda score: -score.gain)
 
 
-def _known(item: Candidate, left: FloatArray, weights: FloatArray, cost: float) -> Score:
+def _known(item: Candidate, left: FloatArray, by: Scatter, cost: float) -> Score:
     amounts = _amounts(item)
     seen = np.maximum(item.touches.sum(axis=0), 1)
     centred = np.where(item.touches, amounts - amounts.sum(axis=0) / seen, 0.0)
-    pull = float((centred * left * weights).sum())
-    room = float((centred**2 * weights).sum())
-    if room <= 0 or pull <= 0:  # wood does not shrink in damp air
+    pull, room = (centred * left).sum(axis=0), (centred**2).sum(axis=0)
+    weights = by.seen / by.total
+    total = float(room @ weights)
+    amount = float(pull @ weights) / total if total > 0 else 0.0
+    if amount <= 0:  # wood does not shrink in damp air
         return Score(item, None, 0.0, -cost, 0.0, float("inf"))
-    return Score(item, None, pull**2 / room, pull**2 / room - cost, pull / room, room**-0.5)
+    rises = float((by.seen * _rise(amount * (2 * pull - amount * room) / by.total)).sum())
+    error = amount / np.sqrt(rises) if rises > 0 else np.inf
+    return Score(item, None, rises, rises - cost, amount, float(error))
 
 
 def _amounts(item: Candidate) -> FloatArray:
@@ -157,11 +212,13 @@ def effect(design: Design, score: Score) -> FloatArray:
     return np.asarray(item.touches * design.patterns.rows[score.pattern][:, None] * score.amount)
 
 
-def again(design: Design, score: Score, left: FloatArray, by: Weighing) -> float:
+def again(design: Design, score: Score, left: FloatArray, by: Scatter) -> float:
     """Power the same pattern of the same cause has in what is left."""
     if score.pattern is None:
-        return _known(score.candidate, left, by.weights, 0.0).power
-    c = next(i for i, item in enumerate(design.scanned) if item is score.candidate)
-    own = (score.candidate.touches * left * by.weights).sum(axis=1)
-    room = float(by.room[score.pattern, c])
-    return float(design.patterns.rows[score.pattern] @ own) ** 2 / room if room > 0 else 0.0
+        return _known(score.candidate, left, by, 0.0).power
+    row = score.candidate.touches * design.patterns.rows[score.pattern][:, None]
+    room = (row**2).sum(axis=0) - row.sum(axis=0) ** 2 / np.maximum(by.seen, 1)
+    pull, weights = (row * left).sum(axis=0), by.seen / by.total
+    total = float(room @ weights)
+    amount = float(pull @ weights) / total if total > 0 else 0.0
+    return float((by.seen * _rise(amount * (2 * pull - amount * room) / by.total)).sum())

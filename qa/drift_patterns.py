@@ -37,6 +37,12 @@ class Patterns:
     def __len__(self) -> int:
         return len(self.rows)
 
+    def only(self, which: NDArray[np.bool_]) -> Patterns:
+        """Some of the patterns."""
+        return Patterns(
+            self.rows[which], self.first[which], self.last[which], self.creep[which], self.parameters[which]
+        )
+
     def shape(self, index: int) -> Shape:
         if self.creep[index]:
             return "creep"
