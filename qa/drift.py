@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from qa.characteristics import kinds
 from qa.characteristics.base import Characteristic
 from qa.errors import ShopError
-from qa.judge import Judged, judge_characteristic, latest_by_station
+from qa.judge import InstrumentOf, Judged, judge_characteristic, latest_by_station
 from qa.plan import Part, Plan, unknown
 from qa.record import BenchReading, standing
 from qa.shop import Shop
 from qa.store import Store
+from qa.trust_shop import instruments_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,20 +44,27 @@ def series(
     for row in rows:
         by_build.setdefault(row.build, []).append(row)
     points = []
+    instrument_of = instruments_of(shop, store)
     for build in store.builds(by_build).values():
         of_build = shop.plan(build.model, build.begun).parts.get(part)
         if of_build and characteristic in of_build.characteristics:
-            points += _point(shop, of_build, characteristic, station, build.name, by_build[build.name])
+            rows = by_build[build.name]
+            points += _point(instrument_of, of_build, characteristic, station, build.name, rows)
     return points
 
 
 def _point(
-    shop: Shop, part: Part, characteristic: str, station: str | None, build: str, rows: list[BenchReading]
+    instrument_of: InstrumentOf,
+    part: Part,
+    characteristic: str,
+    station: str | None,
+    build: str,
+    rows: list[BenchReading],
 ) -> list[Point]:
     latest = latest_by_station(standing(rows))
     if not latest:
         return []
-    found = judge_characteristic(part, part.characteristics[characteristic], latest, shop.instrument_or_typed)
+    found = judge_characteristic(part, part.characteristics[characteristic], latest, instrument_of)
     last = max(latest.values(), key=lambda row: (row.taken_at, row.sequence))
     return [
         Point(build, item, last.instrument, last.bench, last.machine, last.rh_percent)
