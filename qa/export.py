@@ -6,10 +6,9 @@ import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from qa import data_dictionary as rows
-from qa.characteristics import kinds
-from qa.checking import check
-from qa.drift import series
+from qa.checking import check, plan_of
 from qa.errors import QaError, ShopError
+from qa.judge import Judged
 from qa.planned import Part, unknown
 from qa.record import BenchReading, standing
 from qa.shop import Shop
@@ -67,8 +66,9 @@ def _verdicts(shop: Shop, store: Store, builds: Mapping[str, Build]) -> Rows:
             yield [
                 rows.Verdict(
                     name, judged.model, part.part, item.characteristic, item.station or "", item.kind,
-                    item.value, item.unit, item.target, item.lower, item.upper, item.deviation,
-                    item.standard_uncertainty, item.conformance_probability, str(item.verdict),
+                    clean(item.value), item.unit, item.target, item.lower, item.upper,
+                    clean(item.deviation), clean(item.standard_uncertainty), item.conformance_probability,
+                    str(item.verdict),
                     item.taken_at or "", item.why, judged.plan,
                 )
                 for part in judged.parts
@@ -77,32 +77,40 @@ def _verdicts(shop: Shop, store: Store, builds: Mapping[str, Build]) -> Rows:
 
 
 def _drift(shop: Shop, store: Store, builds: Mapping[str, Build]) -> Rows:
-    parts = {
-        name: part for plans in shop.plans.values() for plan in plans for name, part in plan.parts.items()
-    }
-    for part in parts.values():
-        for characteristic, station in _series_of(part):
-            points = series(shop, store, part.name, characteristic, station)
-            yield [
-                rows.Drift(
-                    part.name, characteristic, station or "", place, point.build,
-                    point.judged.taken_at or "", point.judged.value, point.judged.unit, point.judged.target,
-                    point.judged.deviation, point.judged.standard_uncertainty, str(point.judged.verdict),
-                    point.instrument, point.bench, point.machine, point.rh_percent,
-                )
-                for place, point in enumerate(points, 1)
-                if point.build in builds and point.judged.value is not None
-            ]  # fmt: skip
+    """Every series of all the builds chosen, so this one table is held whole."""
+    found: dict[tuple[str, str, str], list[rows.Drift]] = {}
+    for name in builds:
+        plan = plan_of(shop, store, name)
+        taken = standing(store.readings(name))
+        for part in check(shop, store, name)[0].parts:
+            own = [row for row in taken if row.part == part.part]
+            for item in part.characteristics:
+                if item.value is not None:
+                    points = found.setdefault((part.part, item.characteristic, item.station or ""), [])
+                    points.append(_point(plan.parts[part.part], item, own, name, len(points) + 1))
+    yield from found.values()
 
 
-def _series_of(part: Part) -> Iterator[tuple[str, str | None]]:
-    for item in part.characteristics.values():
-        alone = kinds()[item.kind].each_station
-        stations: list[str | None] = (
-            [station.name for station in part.stations(item) if station.name] if alone else []
-        )
-        for station in [*stations, *item.overall] or [None]:
-            yield item.name, station
+def _point(part: Part, item: Judged, taken: Sequence[BenchReading], build: str, place: int) -> rows.Drift:
+    """One build of a series, with the circumstances of the last reading behind it."""
+    source = part.source(part.characteristics[item.characteristic])
+    alone = item.station in {station.name for station in source.stations}
+    behind = [
+        row for row in taken
+        if row.characteristic == source.name and (not alone or row.station == item.station)
+    ]  # fmt: skip
+    last = max(behind, key=lambda row: (row.taken_at, row.sequence))
+    return rows.Drift(
+        part.name, item.characteristic, item.station or "", place, build, item.taken_at or "",
+        clean(item.value) or 0.0, item.unit, item.target, clean(item.deviation),
+        clean(item.standard_uncertainty), str(item.verdict), last.instrument, last.bench, last.machine,
+        last.rh_percent,
+    )  # fmt: skip
+
+
+def clean(value: float | None) -> float | None:
+    """A computed value without the dust of binary fractions: to a picometre, of a length."""
+    return None if value is None else round(value, 9) + 0.0
 
 
 def _events(shop: Shop, store: Store, builds: Mapping[str, Build]) -> Rows:

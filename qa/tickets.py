@@ -9,7 +9,7 @@ from urllib.parse import quote, urlsplit
 
 from qa.characteristics import kinds
 from qa.characteristics.base import MILLION, Characteristic, Limits
-from qa.checking import plan_of
+from qa.checking import holding, plan_of
 from qa.conformity import Verdict
 from qa.drawing import face_svg, spots, verdicts_by_place
 from qa.errors import ShopError
@@ -21,6 +21,7 @@ from qa.record import BenchEvent, BenchReading, standing
 from qa.shop import Shop
 from qa.speech import amount, signed
 from qa.store import Store
+from qa.trust_shop import instruments_of
 
 ADDRESS = "http://127.0.0.1:8050"
 DRAWN, DRAWN_LARGE = (420.0, 240.0), (480.0, 420.0)
@@ -92,7 +93,11 @@ def tickets_of(
     """
     plan = plan_of(shop, store, build, model)
     parts = [plan.part(part)] if part else list(plan.parts.values())
-    return [_ticket(shop, store, build, plan, one, blank, address, now) for one in parts]
+    rows = [] if blank else standing(holding(store, build, plan))
+    return [
+        _ticket(shop, store, build, plan, one, [row for row in rows if row.part == one.name], address, now)
+        for one in parts
+    ]
 
 
 def _ticket(
@@ -101,12 +106,11 @@ def _ticket(
     build: str,
     plan: Plan,
     part: Part,
-    blank: bool,
+    rows: Sequence[BenchReading],
     address: str,
     now: dt.datetime | None,
 ) -> Ticket:
-    rows = [] if blank else standing(store.readings(build, part.name))
-    judged = judge_part(part, rows, shop.instrument_or_typed)
+    judged = judge_part(part, rows, instruments_of(shop, store))
     crowded = len(spots(part)) > CROWDED
     width, height = DRAWN_LARGE if crowded else DRAWN
     sections = list(_sections(part, judged, latest_by_station(rows), shop.unit))

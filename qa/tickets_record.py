@@ -7,11 +7,11 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from qa.checking import plan_of
+from qa.checking import check, holding, plan_of
 from qa.conformity import Verdict
 from qa.drawing import shape
 from qa.errors import ShopError
-from qa.judge import WORST_FIRST, Judged, JudgedPart, judge_part
+from qa.judge import WORST_FIRST, Judged, JudgedPart
 from qa.plan import Part, Plan, unknown
 from qa.record import BenchEvent, BenchReading, standing
 from qa.shop import Shop
@@ -68,8 +68,8 @@ def record_of(shop: Shop, store: Store, build: str, now: dt.datetime | None = No
     if begun is None:
         raise ShopError(unknown("build", build, store.builds()))
     plan, rows, events = plan_of(shop, store, build), store.readings(build), store.events(build=build)
-    counting = standing(rows)
-    parts = tuple(_part(shop, part, counting, events) for part in plan.parts.values())
+    counting, judged = standing(holding(store, build, plan)), check(shop, store, build)[0]
+    parts = tuple(_part(shop, plan.parts[one.part], one, counting, events) for one in judged.parts)
     airs = [row.rh_percent for row in counting if row.rh_percent is not None]
     at = now or dt.datetime.now(dt.UTC)
     return Record(
@@ -86,9 +86,14 @@ def record_of(shop: Shop, store: Store, build: str, now: dt.datetime | None = No
     )
 
 
-def _part(shop: Shop, part: Part, rows: Sequence[BenchReading], events: Sequence[BenchEvent]) -> RecordPart:
+def _part(
+    shop: Shop,
+    part: Part,
+    judged: JudgedPart,
+    rows: Sequence[BenchReading],
+    events: Sequence[BenchEvent],
+) -> RecordPart:
     own = [row for row in rows if row.part == part.name]
-    judged = judge_part(part, own, shop.instrument_or_typed)
     of = [event for event in events if event.part == part.name]
     outside = [item for item in judged.characteristics if item.verdict == Verdict.DOES_NOT_CONFORM]
     return RecordPart(

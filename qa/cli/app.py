@@ -9,6 +9,7 @@ import typer
 
 from qa.cli import (
     calipers,
+    doctoring,
     drift,
     exporting,
     gluing,
@@ -54,6 +55,7 @@ def root(
 
 
 for group in (
-    plans, measuring, logs, verdicts, gluing, drift, calipers, wood, keeping, paper, exporting, serving,
+    plans, measuring, logs, verdicts, gluing, drift, calipers, wood, keeping, paper, exporting,
+    serving, doctoring,
 ):  # fmt: skip
     group.add_to(app)

@@ -1,0 +1,158 @@
+"""Looking over a shop: each thing that may be wrong is found and says what to do; nothing is changed."""
+
+import datetime as dt
+import os
+import socket
+from pathlib import Path
+
+import pytest
+
+from qa import doctor
+from qa.doctor import examine
+from qa.plan import Plan
+from qa.record import BenchEvent, BenchReading, utc
+from qa.shop import Shop
+from qa.store import open_store
+
+NOW = dt.datetime(2026, 3, 2, 10, tzinfo=dt.UTC)
+
+
+def levels(folder: Path, now: dt.datetime = NOW) -> dict[str, tuple[str, str]]:
+    """Each finding's level and words by what it is about."""
+    return {item.about: (item.level, item.says) for item in examine(folder, now)}
+
+
+def measured(shop: Shop, plan: Plan) -> None:
+    """One reading an hour before now."""
+    with open_store(shop.store_url) as store:
+        at = utc(NOW - dt.timedelta(hours=1))
+        row = BenchReading(at, "B-1", "tail-block", "thickness", "top-left", 18_000_000, instrument="CAL-1")
+        store.append(row, plan)
+
+
+def test_a_new_shop_is_well_and_no_store_is_made(folder: Path) -> None:
+    """Before the first reading nothing is bad, and looking makes no file."""
+    before = sorted(folder.rglob("*"))
+    found = levels(folder)
+    assert {level for level, _ in found.values()} <= {"good", "note"}
+    assert found["store"][0] == "note"
+    assert found["plans"] == ("good", "1 valid, of 1 model")
+    assert sorted(folder.rglob("*")) == before
+
+
+def test_a_store_in_use_is_well_and_stays_as_it_was(folder: Path, shop: Shop, plan: Plan) -> None:
+    """Reading, writing and version are told, and the row tried is not there afterwards."""
+    measured(shop, plan)
+    found = levels(folder)
+    assert found["store"] == ("good", "sqlite, version 1, 1 readings")
+    assert found["writing"][0] == "good"
+    with open_store(shop.store_url) as store, store.reading() as connection:
+        assert (
+            connection.exec_driver_sql("SELECT count(*) FROM meta WHERE name LIKE '%doctor%'").scalar() == 0
+        )
+
+
+def test_every_problem_of_the_plans_is_told(folder: Path) -> None:
+    """Two faults in a plan are two findings, each with its place."""
+    path = folder / "plans" / "parlour-guitar.toml"
+    path.write_text(
+        path.read_text(encoding="utf-8").replace("18.0", '"x"').replace("0.10", "-1"), encoding="utf-8"
+    )
+    bad = [item for item in examine(folder, NOW) if item.level == "bad"]
+    assert len(bad) >= 2
+    assert all("parlour-guitar.toml:" in item.says for item in bad)
+
+
+def test_a_shop_without_a_plan(folder: Path) -> None:
+    """No plan at all is something to mend."""
+    (folder / "plans" / "parlour-guitar.toml").unlink()
+    assert levels(folder)["plans"][0] == "bad"
+
+
+def test_a_clock_before_the_newest_reading(folder: Path, shop: Shop, plan: Plan) -> None:
+    """A clock a day behind what it stamped is bad; a few minutes between two benches are not."""
+    measured(shop, plan)
+    with open_store(shop.store_url) as store, store.reading() as connection:
+        stored = str(connection.exec_driver_sql("SELECT max(stored_at) FROM readings").scalar())
+    newest = dt.datetime.fromisoformat(stored)
+    assert levels(folder, newest - dt.timedelta(days=1))["clock"][0] == "bad"
+    assert levels(folder, newest - dt.timedelta(minutes=2))["clock"][0] == "good"
+
+
+def test_a_damaged_store(folder: Path, shop: Shop, plan: Plan) -> None:
+    """A file that is no database is told with what to do."""
+    measured(shop, plan)
+    for path in folder.glob("readings.db*"):
+        path.unlink()
+    (folder / "readings.db").write_bytes(b"not a database, by any look at it" * 100)
+    level, says = levels(folder)["store"]
+    assert level == "bad"
+    assert "restore it from a backup" in says
+
+
+def test_a_store_of_a_newer_version(folder: Path, shop: Shop, plan: Plan) -> None:
+    """A store written by a newer Dryfit is told."""
+    measured(shop, plan)
+    with open_store(shop.store_url) as store, store.writing() as connection:
+        connection.exec_driver_sql("UPDATE meta SET value = '99' WHERE name = 'version'")
+    level, says = levels(folder)["store"]
+    assert level == "bad"
+    assert "newer Dryfit" in says
+
+
+def test_checks_due_failed_and_good(folder: Path, shop: Shop, plan: Plan) -> None:
+    """A good check is good, a failed one bad, one never made a note."""
+    measured(shop, plan)
+    assert levels(folder)["check of CAL-1"][0] == "note"
+    for reading, level in ((25.01, "good"), (25.20, "bad")):
+        with open_store(shop.store_url) as store:
+            body = {"reference": 25.0, "reading": reading, "session": str(reading)}
+            store.add_event(
+                BenchEvent(utc(NOW + dt.timedelta(seconds=reading)), "check", instrument="CAL-1", body=body)
+            )
+        assert levels(folder, NOW + dt.timedelta(hours=1))["check of CAL-1"][0] == level
+
+
+def test_profiles_and_ports(folder: Path, tmp_path: Path) -> None:
+    """No such profile is bad; a port not there is a note; a device and a socket there are good."""
+    device = tmp_path / "tty"
+    device.touch()
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        port = server.getsockname()[1]
+        with (folder / "shop.toml").open("a", encoding="utf-8") as file:
+            file.write(
+                f'[instruments.A]\nprofile = "no-such"\nurl = "/dev/not-there"\n'
+                f'[instruments.B]\nurl = "{device}"\n'
+                f'[instruments.C]\nurl = "socket://127.0.0.1:{port}"\n[instruments.D]\nurl = "loop://"\n'
+            )
+        found = levels(folder)
+    assert found["profile of A"][0] == "bad"
+    assert found["port of A"][0] == "note"
+    assert found["port of B"][0] == "good"
+    assert found["port of C"][0] == "good"
+    assert found["port of D"][0] == "note"
+    assert found["port of CAL-1"] == ("good", "none: its readings are typed")
+
+
+def test_a_port_that_may_not_be_opened(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A device without permission names the group to join."""
+    device = tmp_path / "tty"
+    device.touch()
+    with (folder / "shop.toml").open("a", encoding="utf-8") as file:
+        file.write(f'[instruments.B]\nurl = "{device}"\n')
+    monkeypatch.setattr(os, "access", lambda *_: False)  # root may open every device
+    level, says = levels(folder)["port of B"]
+    assert level == "bad"
+    assert "dialout" in says
+
+
+def test_a_full_disk_and_a_missing_library(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Little room is bad; a library that is not installed is bad, an optional one a note."""
+    monkeypatch.setattr(doctor, "LEAST_SPACE", 2**62)
+    monkeypatch.setattr(doctor, "LIBRARIES", ("numpy", "no-such-library"))
+    monkeypatch.setattr(doctor, "OPTIONAL", {"no-such-extra": "nothing"})
+    found = examine(folder, NOW)
+    bad = {item.about: item.says for item in found if item.level == "bad"}
+    assert set(bad) == {"disk", "libraries"}
+    assert "no-such-library" in bad["libraries"]
+    assert [item.level for item in found if item.about == "no-such-extra"] == ["note"]
