@@ -208,3 +208,28 @@ def test_a_shop_without_instruments_gets_its_first(folder):
     (folder / "shop.toml").write_text('name = "x"\n')
     write_section(folder, "CAL-1", "text-line", "/dev/ttyUSB0")
     assert tomlkit.parse((folder / "shop.toml").read_text())["instruments"]["CAL-1"]["profile"] == "text-line"
+
+
+def worked_examples():
+    """The profiles written out in the guide beside the shipped ones."""
+    from importlib import resources
+
+    text = (resources.files("drivers") / "profiles" / "README.md").read_text(encoding="utf-8")
+    return [part.split("```")[0] for part in text.split("```toml\n")[1:]]
+
+
+@pytest.mark.parametrize("number", range(3))
+def test_the_worked_examples_of_the_guide_are_profiles(tmp_path, number):
+    """Each loads, which decodes its own examples, and sends what it reads."""
+    path = tmp_path / "worked.toml"
+    path.write_text(worked_examples()[number], encoding="utf-8")
+    profile = load_profile(path)
+    assert len(profile.examples) == 3
+    assert find(
+        encode(profile, Decimal("12.34")) + encode(profile, Decimal("-3.50")), {"worked": profile}
+    ).sure
+
+
+def test_there_are_three_worked_examples():
+    """As the guide says."""
+    assert len(worked_examples()) == 3
