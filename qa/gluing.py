@@ -112,8 +112,9 @@ def override(store: Store, found: Gate, reason: str, by: str = "", now: dt.datet
 def record(store: Store, found: Gate, what: Mapping[str, object], note: str = "", by: str = "") -> None:
     """Keep a glue-up: glue, batch, climate, open and clamp times; ShopError while the gate is closed."""
     if not found.open:
+        count = len(found.reasons)
         raise ShopError(
-            f"the gate of {found.build} {found.part} is closed for {len(found.reasons)} reasons: "
+            f"the gate of {found.build} {found.part} is closed for {count} reason{'s' if count > 1 else ''}: "
             "no glue-up is recorded; mend what it names, or override it with a reason"
         )
     climate = (
