@@ -41,7 +41,8 @@ def evidence(cause: Cause, tracks: Sequence[Track], say: Say) -> str:
 
 def strength(cause: Cause) -> str:
     """How sure, and what would make it surer."""
-    chance = f"chance alone gives as clear a pattern in {cause.p:.1%} of shuffles or fewer"
+    often = "less than 0.1 %" if cause.p < 0.001 else f"{100 * cause.p:.1f} %"
+    chance = f"chance alone would bring that forth in {often} of shops like this"
     if not cause.settled and cause.rival:
         other = f"{cause.rival.kind} ({cause.rival.name.removesuffix(f' {MEAN}')})"
         more = f"needs about {cause.more_builds} more builds" if cause.more_builds else "needs more builds"

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from qa.drift import Point
 from qa.instruments import Instrument
 from qa.series import FloatArray
+
+if TYPE_CHECKING:
+    from qa.drift import Point
 
 MEAN, MOVED = "mean of stations", "moved before glue"
 SLIP = 3.0  # a size further than this factor from its target is another unit or a slipped point, not drift
