@@ -9,15 +9,17 @@ from importlib import resources
 from typing import TYPE_CHECKING
 
 from qa.conformity import Verdict
-from qa.drawing import shape
+from qa.drawing import face_svg, shape
 from qa.errors import QaError
 from qa.judge import WORST_FIRST
 from qa.speech import amount, signed
-from qa.tickets import Ticket
+from qa.tickets import Ticket, held_to
 from qa.tickets_record import Record, strip_svg
 
 if TYPE_CHECKING:
     from markupsafe import Markup
+
+    from qa.planned import Part, Plan
 
 SIZES = {"a5": "A5 portrait", "half-letter": "5.5in 8.5in", "a4": "A4 portrait", "letter": "Letter portrait"}
 """Paper by the name a person types, as CSS calls it. Half-letter is 5.5 by 8.5 inches."""
@@ -33,6 +35,19 @@ def ticket_page(tickets: Sequence[Ticket], size: str = "a5", zone: dt.tzinfo = d
 def record_page(record: Record, size: str = "a4", zone: dt.tzinfo = dt.UTC) -> str:
     """A build's record for its owner; times are told in `zone`."""
     return _page("record.html", size, zone, {"record": record, "strip": strip_svg})
+
+
+def faces_page(plans: Sequence[Plan], unit: str, size: str = "a4") -> str:
+    """The face of every part of some plans, to scale, with what each characteristic is held to."""
+    drawn = [
+        (plan, [(part, face_svg(part, unit), _held(part, unit)) for part in plan.parts.values()])
+        for plan in plans
+    ]
+    return _page("faces.html", size, dt.UTC, {"plans": drawn})
+
+
+def _held(part: Part, unit: str) -> list[tuple[str, str]]:
+    return [(item.name, held_to(item, item.limits(None), unit)) for item in part.characteristics.values()]
 
 
 def _page(template: str, size: str, zone: dt.tzinfo, values: Mapping[str, object]) -> str:

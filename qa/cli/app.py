@@ -19,6 +19,7 @@ from qa.cli import (
     paper,
     plans,
     serving,
+    starting,
     verdicts,
     wood,
 )
@@ -55,7 +56,7 @@ def root(
 
 
 for group in (
-    plans, measuring, logs, verdicts, gluing, drift, calipers, wood, keeping, paper, exporting,
+    starting, plans, measuring, logs, verdicts, gluing, drift, calipers, wood, keeping, paper, exporting,
     serving, doctoring,
 ):  # fmt: skip
     group.add_to(app)

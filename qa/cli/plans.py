@@ -1,4 +1,4 @@
-"""`dryfit new` and `dryfit plan`."""
+"""`dryfit plan`."""
 
 from __future__ import annotations
 
@@ -10,38 +10,30 @@ import typer
 from qa.cli.common import JsonOption, ShopOption, print_json, print_table, rounded, shop_of, shown
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from qa.characteristics.base import Characteristic
     from qa.plan import Part, Plan
     from qa.shop import Shop
 
 
 def add_to(app: typer.Typer) -> None:
-    app.command()(new)
     app.command()(plan)
-
-
-def new(folder: Annotated[Path, typer.Argument(help="The folder to make.")]) -> None:
-    """Make a starter shop: a commented shop.toml and one plan.
-
-    Example: dryfit new my-shop
-    """
-    from qa.starter import write_starter
-
-    made = write_starter(folder)
-    typer.echo(f"Made {', '.join(str(path) for path in made)}.")
-    typer.echo(f"Now describe your caliper in {folder / 'shop.toml'} and your parts in the plan, then:")
-    typer.echo(f"  dryfit --shop {folder} plan")
-    typer.echo(f"  dryfit --shop {folder} measure FIRST-01 tail-block")
 
 
 def plan(
     name: Annotated[str | None, typer.Argument(help="A model or a plan's file; all without it.")] = None,
+    draw: Annotated[
+        Path | None, typer.Option("--draw", metavar="FILE", help="Draw every part to scale on an HTML page.")
+    ] = None,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Validate the plans; say what to read where, limits, blank sizes and rounding traps.
 
-    Example: dryfit plan octave-mandolin
+    With --draw each part's face and stations are drawn too; a file that is there is not replaced.
+
+    Example: dryfit plan octave-mandolin --draw faces.html
     """
     from qa.rounding_traps import traps
 
@@ -49,6 +41,8 @@ def plan(
     wanted = [found.plan(found.model(name))] if name else [found.plan(model) for model in found.plans]
     if not wanted:
         found.model()
+    if draw:
+        _draw(draw, wanted, found.unit)
     if as_json:
         print_json({"plans": [_document(item, found) for item in wanted]})
         return
@@ -56,6 +50,13 @@ def plan(
         _print_plan(item, found)
         for trap in traps(item):
             typer.secho(f"rounding trap: {trap}", err=True, fg="yellow")
+
+
+def _draw(file: Path, wanted: Sequence[Plan], unit: str) -> None:
+    from qa.tickets_html import faces_page
+
+    with file.open("x", encoding="utf-8") as page:
+        page.write(faces_page(wanted, unit))
 
 
 def _print_plan(plan: Plan, shop: Shop) -> None:
