@@ -11,11 +11,13 @@ from qa.characteristics import kinds
 from qa.characteristics.base import MILLION, Characteristic, Station
 from qa.conformity import Verdict, guard_band
 from qa.errors import CannotSay
+from qa.instruments import budget, suited
 from qa.judge import InstrumentOf, Judged, Latest, judge_characteristic, latest_by_station
 from qa.plan import Part
 from qa.planing import still_holding
 from qa.record import BenchReading, standing
 from qa.stock import Passes, Removal, passes, removal
+from qa.uncertainty import combine
 
 SHAVING = (0.025, 0.05)
 """What one shaving of a hand plane takes, fine to ordinary, in mm (common practice, no source)."""
@@ -60,9 +62,10 @@ def advise(
 ) -> list[Advice]:
     """Advice on every size of a part whose readings have begun, those that need work first.
 
-    Sizes are brought inside their limits by the guard band where there is room, so that the finished part
-    can be judged to conform; the taper and twist of a size are part of its advice. Readings from before the
-    part was last planed (`planed_at`, ISO 8601 UTC) tell how much a pass takes, and nothing else.
+    Sizes are brought inside their limits by the guard band, and by what the next reading may stray by itself,
+    where there is room: so the finished part will be judged to conform when it is read again. The taper and
+    twist of a size are part of its advice. Readings from before the part was last planed (`planed_at`, ISO
+    8601 UTC) tell how much a pass takes, and nothing else.
     """
     rows = standing(readings)
     latest = latest_by_station(still_holding(part, rows, planed_at))
@@ -92,7 +95,7 @@ def _advise(
     if all(j.verdict == Verdict.CONFORMS for j in judged):
         return Advice(item.name, True, float(sizes.mean()), dict.fromkeys(names, 0.0), done=True)
     try:
-        result = _least(item, sizes, shapes, judged)
+        result = _least(item, sizes, shapes, _margins(judged, _stray(item, latest, instrument_of)))
     except CannotSay:
         return Advice(item.name, False, None, {})
     off = dict(zip(names, (round(float(mm), 6) + 0.0 for mm in result.take_off), strict=True))
@@ -117,28 +120,30 @@ def _advise(
 
 
 def _least(
-    item: Characteristic, sizes: np.ndarray, shapes: Mapping[str, Characteristic], judged: Sequence[Judged]
+    item: Characteristic,
+    sizes: np.ndarray,
+    shapes: Mapping[str, Characteristic],
+    margins: Sequence[Mapping[str, float]],
 ) -> Removal:
-    """The least removal with room for the guard bands; without them where they leave none."""
+    """The least removal with the widest margins that leave room for one."""
     points = np.array([[s.x, s.y, size] for s, size in zip(item.stations, sizes, strict=True)])
     lower = (item.lower or 0) / MILLION
     upper = (item.upper / MILLION) if item.upper is not None else float(sizes.max()) + 1.0
     target = item.target / MILLION if item.target is not None else (lower + upper) / 2
-    guards = _guards(judged)
-    for share in (1.0, 0.0):
+    for margin in margins:
         try:
             result = removal(
                 points,
                 target,
                 lower,
                 upper,
-                taper_limit=_limit(shapes.get("taper"), share * guards.get("taper", 0.0)),
+                taper_limit=_limit(shapes.get("taper"), margin.get("taper", 0.0)),
                 taper_target=(shapes["taper"].target or 0) / MILLION if "taper" in shapes else 0.0,
-                twist_limit=_limit(shapes.get("twist"), share * guards.get("twist", 0.0)),
-                guard=share * guards.get(item.kind, 0.0),
+                twist_limit=_limit(shapes.get("twist"), margin.get("twist", 0.0)),
+                guard=margin.get(item.kind, 0.0),
             )
         except CannotSay:
-            if share == 0.0:
+            if not margin:
                 raise
             continue
         if result.feasible:
@@ -146,14 +151,28 @@ def _least(
     return result
 
 
-def _guards(judged: Sequence[Judged]) -> dict[str, float]:
-    """The widest guard band of each kind judged, a thousandth wider so that rounding cannot undo it."""
-    widest: dict[str, float] = {}
+def _margins(judged: Sequence[Judged], stray: float) -> list[dict[str, float]]:
+    """Margins to keep from a limit by kind, widest first: with the next reading's own error, without, none.
+
+    Of a taper or twist nearly all the uncertainty is the readings' own; of a size, `stray` is (mm). A
+    thousandth more, so that rounding cannot undo it.
+    """
+    guards: dict[str, float] = {}
+    again: dict[str, float] = {}
     for item in judged:
         if item.standard_uncertainty is not None:
-            band = guard_band(item.standard_uncertainty) + 0.001
-            widest[item.kind] = max(widest.get(item.kind, 0.0), band)
-    return widest
+            band = guard_band(item.standard_uncertainty)
+            own = guard_band(stray) if kinds()[item.kind].sized else band
+            guards[item.kind] = max(guards.get(item.kind, 0.0), band + 0.001)
+            again[item.kind] = max(again.get(item.kind, 0.0), band + own + 0.001)
+    return [again, guards, {}]
+
+
+def _stray(item: Characteristic, latest: Latest, instrument_of: InstrumentOf) -> float:
+    """Standard uncertainty of a reading's own error: display step and repeatability, the widest in use."""
+    rows = [latest[item.name, s.name] for s in item.stations]
+    own = (budget(suited(instrument_of(row.instrument), item.unit)).own for row in rows)
+    return max(combine(lines).u for lines in own)
 
 
 def _limit(shape: Characteristic | None, guard: float) -> float | None:

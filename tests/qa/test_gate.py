@@ -125,7 +125,7 @@ def test_oversize_is_safe_and_says_how_many_shavings_to_go():
     about = {item.about: item for item in found.reasons}
     assert found.next == "work"
     assert about["thickness/top-left"].why == (
-        "thickness top-left is 18.24 mm, over the upper limit by 0.09 mm. 3 to 5 shavings to go there."
+        "thickness top-left is 18.24 mm, over the upper limit by 0.09 mm. 3 to 6 shavings to go there."
     )
     assert set(about) == {"thickness/top-left", "taper"}
     assert about["taper"].why.endswith("shavings to go at top-left.") or about["taper"].next == "measure"
@@ -155,7 +155,10 @@ def test_one_station_under_loses_the_part_for_the_others():
 @pytest.mark.parametrize(
     ("value", "words"),
     [
-        (18.13, "too near for one reading to tell: measure again, or take 1 shaving off to be sure of it."),
+        (
+            18.13,
+            "too near for one reading to tell: measure again, or take 1 to 2 shavings off to be sure of it.",
+        ),
         (17.86, "too near for one reading to tell: measure again."),
     ],
 )
