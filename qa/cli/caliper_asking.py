@@ -61,6 +61,7 @@ def ask_for_readings(shop: Shop, instrument: Instrument, typed: bool = False) ->
             typer.echo("Wipe the jaws: pull clean paper through them. Close them gently.")
             shown = read("closed jaws")
             pairs += [] if shown is None else [(Decimal(0), shown)]
+            typer.echo("Now blocks near the sizes you build, at the root and again at the tip of the jaws.")
         while (name := _answer("Next known size, such as 25.00 (nothing to end)")) != "":
             reference = number(name, instrument.unit)
             shown = read(f"{name}")

@@ -48,6 +48,7 @@ def check(
     """
     from qa.caliper_check import keep_check, rejudge
     from qa.cli.caliper_asking import ask_for_readings, pairs_of
+    from qa.trust import checks_of
 
     with open_shop(shop) as (found, store):
         chosen = found.instrument(instrument)
@@ -57,12 +58,19 @@ def check(
             pairs = ask_for_readings(found, chosen, typed)
         made = keep_check(store, chosen, pairs, adjusted=adjusted, text=note, by=by, reference_u=uncertainty)
         again = rejudge(found, store, chosen, made)
+        earlier = checks_of(chosen, store.events("check"))[:-1]
         unit = found.unit
     if as_json:
-        print_json(_check_document(chosen, made, again))
+        print_json(check_document(chosen, made, again))
     else:
         _print_check(chosen, made, unit)
-        _print_again(chosen, again, unit)
+        print_again(again, unit)
+        if adjusted and (not earlier or earlier[-1].passed(chosen)):
+            typer.secho(
+                "No failed check as found was kept before this: if it had to be set, what was read with it "
+                "since its last good check cannot be judged again.",
+                fg="yellow",
+            )
     if not made.passed(chosen):
         raise typer.Exit(1)
 
@@ -121,7 +129,8 @@ def _bias_words(instrument: Instrument, check: Check, unit: str) -> list[str]:
     return lines
 
 
-def _print_again(instrument: Instrument, again: Rejudged | None, unit: str) -> None:
+def print_again(again: Rejudged | None, unit: str) -> None:
+    """What a failed check throws doubt on, and the verdicts that change, the worst first."""
     if again is None:
         return
     since = f"its good check of {again.since[:10]}" if again.since else "the beginning: it has no good check"
@@ -157,7 +166,8 @@ def _signed(value: float, instrument: Instrument, unit: str) -> str:
     return f"{'+' if value >= 0 else '-'}{shown(abs(value), instrument.unit, unit)}"
 
 
-def _check_document(instrument: Instrument, check: Check, again: Rejudged | None) -> dict[str, object]:
+def check_document(instrument: Instrument, check: Check, again: Rejudged | None) -> dict[str, object]:
+    """A check, what it says of the error, and what a failed one throws doubt on, as JSON."""
     from qa.caliper_check import due
 
     bias, line = check.bias(instrument), check.bias(instrument).line
@@ -186,11 +196,12 @@ def _check_document(instrument: Instrument, check: Check, again: Rejudged | None
             "to": bias.high,
         },
         "due": next_day.isoformat() if next_day else None,
-        "rejudged": again and _again_document(again),
+        "rejudged": again and again_document(again),
     }
 
 
-def _again_document(again: Rejudged) -> dict[str, object]:
+def again_document(again: Rejudged) -> dict[str, object]:
+    """What a failed check throws doubt on, as JSON."""
     return {
         "since": again.since,
         "until": again.until,

@@ -9,10 +9,22 @@ import typer
 from qa.cli.common import JsonOption, ShopOption, open_shop, print_json, print_table, rounded, shown
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from qa.caliper_check import Rejudged
     from qa.caliper_status import Standing
+    from qa.instruments import Instrument
+    from qa.shop import Shop
+    from qa.store import Store
+    from qa.trust import Check
+
+    Found = tuple[Instrument, Check, Rejudged | None]
 
 
 def status(
+    instrument: Annotated[
+        str | None, typer.Argument(metavar="[ID]", help="One instrument, with all its checks.")
+    ] = None,
     size: Annotated[
         float | None, typer.Option("--size", min=0, help="Of the reading in question, mm.")
     ] = None,
@@ -21,36 +33,79 @@ def status(
 ) -> None:
     """Say of every instrument whether it may be believed, and what one reading of it can prove.
 
-    Exit status 1 where one has failed its check or is overdue.
+    With an ID every check of it is listed, and what each failed one throws doubt on: the builds, and the
+    verdicts that change with its error taken off. Exit status 1 where one has failed or is overdue.
 
-    Example: dryfit caliper status
+    Example: dryfit caliper status CAL-2
     """
     from qa.caliper_status import standings
 
     with open_shop(shop) as (found, store):
         known = standings(found, store, size=size)
         unit = found.unit
+        if instrument:
+            chosen = found.instrument(instrument)
+            known = [item for item in known if item.instrument.id == instrument]
+            checks = _checks(found, store, chosen)
     if as_json:
-        print_json({"instruments": [_status_document(item) for item in known]})
+        told: dict[str, object] = {"instruments": [_status_document(item) for item in known]}
+        print_json(told | ({"checks": [_one_check(*item) for item in checks]} if instrument else {}))
     else:
-        head = (
-            "",
-            "instrument",
-            "state",
-            "checked",
-            "error",
-            "next due",
-            "repeats to",
-            "can prove",
-            "keep off limits",
-        )
-        print_table(head, [_status_row(item, unit) for item in known])
-        typer.echo(
-            "repeats to: two standard deviations. can prove: of that tolerance six of them take 30 %. "
-            "keep off limits: as far inside one reading must be to conform at 95 %."
-        )
+        _print_status(known, unit)
+        if instrument:
+            _print_checks(chosen, checks, unit)
     if not all(item.state.believed for item in known):
         raise typer.Exit(1)
+
+
+def _print_status(known: Sequence[Standing], unit: str) -> None:
+    figures = ("checked", "error", "next due", "repeats to", "can prove", "keep off limits")
+    print_table(("", "instrument", "state", *figures), [_status_row(item, unit) for item in known])
+    typer.echo(
+        "repeats to: two standard deviations. can prove: of that tolerance six of them take 30 %. "
+        "keep off limits: as far inside one reading must be to conform at 95 %."
+    )
+
+
+def _checks(shop: Shop, store: Store, instrument: Instrument) -> list[Found]:
+    """The checks of an instrument, oldest first, and what each failed one throws doubt on."""
+    from qa.caliper_check import rejudge
+    from qa.trust import checks_of
+
+    made = checks_of(instrument, store.events("check"))
+    return [
+        (instrument, item, None if item.passed(instrument) else rejudge(shop, store, instrument, item))
+        for item in made
+    ]
+
+
+def _print_checks(instrument: Instrument, checks: Sequence[Found], unit: str) -> None:
+    from qa.cli.caliper_checks import print_again
+    from qa.speech import signed
+
+    typer.echo("")
+    rows = [
+        (
+            "●" if made.passed(instrument) else "✕",
+            made.at[:10],
+            made.state,
+            ", ".join(shown(point.reference, instrument.unit, unit) for point in made.points),
+            signed(made.worst.error, instrument.unit, unit),
+        )
+        for _, made, _ in checks
+    ]
+    print_table(("", "checked", "state", "at", "furthest off"), rows)
+    for _, made, again in checks:
+        if again is not None:
+            typer.echo("")
+            typer.secho(f"The check of {made.at[:10]} failed.", fg="red")
+            print_again(again, unit)
+
+
+def _one_check(instrument: Instrument, check: Check, again: Rejudged | None) -> dict[str, object]:
+    from qa.cli.caliper_checks import check_document
+
+    return check_document(instrument, check, again)
 
 
 def _status_row(item: Standing, unit: str) -> tuple[str, ...]:

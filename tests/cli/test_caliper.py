@@ -55,6 +55,17 @@ def test_a_failed_check_leaves_with_1_and_the_gauge_is_told_by_status(dryfit):
     assert [item["state"] for item in status.json["instruments"]] == ["good", "never checked"]
 
 
+def test_an_adjustment_without_a_check_as_found_is_warned_of(dryfit):
+    """What was read before it can then not be judged again."""
+    assert (
+        "cannot be judged again"
+        in dryfit("caliper", "check", "CAL-1", *pairs(("25", "25")), "--adjusted").out
+    )
+    dryfit("caliper", "check", "CAL-1", *pairs(("25", "25.08")))
+    after = dryfit("caliper", "check", "CAL-1", *pairs(("25", "25")), "--adjusted")
+    assert "cannot be judged again" not in after.out
+
+
 def test_a_block_in_inches_is_one_too(dryfit):
     """1 in is 25.4."""
     found = dryfit("caliper", "check", "CAL-1", *pairs(("1 in", "25.41")), "--json")
@@ -141,6 +152,16 @@ def test_the_demo_shop_is_told_what_a_failed_caliper_means(program, tmp_path):
     found = program(*words)
     assert found.returncode == 1
     assert json.loads(found.stdout)["rejudged"]["since"][:10] == "2025-11-27"
+    history = program("--shop", demo, "caliper", "status", "CAL-2", "--json")
+    checks = json.loads(history.stdout)["checks"]
+    (failed,) = (item for item in checks if not item["passed"] and item["rejudged"]["builds"])
+    assert failed["rejudged"]["builds"] == ["OM-26", "OM-28", "OM-30"]
+    worst = [item for item in failed["rejudged"]["changed"] if item["after"] == "does not conform"]
+    assert [(item["build"], item["value"], item["without_error"]) for item in worst] == [
+        ("OM-26", 2.79, 2.73), ("OM-30", 2.79, 2.73),
+    ]  # fmt: skip
+    on_paper = program("--shop", demo, "caliper", "status", "CAL-2").stdout
+    assert "readings in OM-26, OM-28, OM-30 were taken with it since its good check of 2025-03-27" in on_paper
     told = program("--shop", demo, "check", "OM-30", "top", "--json")
     (part,) = json.loads(told.stdout)["builds"][0]["parts"]
     lower = next(item for item in part["characteristics"] if item["station"] == "centre-lower")
