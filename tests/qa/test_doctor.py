@@ -3,6 +3,7 @@
 import datetime as dt
 import os
 import socket
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ from qa import doctor
 from qa.doctor import examine
 from qa.plan import Plan
 from qa.record import BenchEvent, BenchReading, utc
-from qa.shop import Shop
+from qa.shop import Shop, load_shop
 from qa.store import open_store
 
 NOW = dt.datetime(2026, 3, 2, 10, tzinfo=dt.UTC)
@@ -156,3 +157,18 @@ def test_a_full_disk_and_a_missing_library(folder: Path, monkeypatch: pytest.Mon
     assert set(bad) == {"disk", "libraries"}
     assert "no-such-library" in bad["libraries"]
     assert [item.level for item in found if item.about == "no-such-extra"] == ["note"]
+
+
+def test_a_store_on_postgresql(folder: Path, postgres: Callable[[], str], plan: Plan) -> None:
+    """A database server is looked at alike; one that does not answer is told with what to do."""
+    text = (folder / "shop.toml").read_text(encoding="utf-8")
+    (folder / "shop.toml").write_text(f'store = "{postgres()}"\n{text}', encoding="utf-8")
+    measured(load_shop(folder), plan)
+    found = levels(folder)
+    assert found["store"] == ("good", "postgresql, version 1, 1 readings")
+    assert found["writing"][0] == "good"
+    nowhere = 'store = "postgresql+psycopg://x@127.0.0.1:9/x"\n'
+    (folder / "shop.toml").write_text(nowhere + text, encoding="utf-8")
+    level, says = levels(folder)["store"]
+    assert level == "bad"
+    assert "cannot be reached" in says
