@@ -8,7 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
-from dash import Dash
+from dash import Dash, Input
 from fastapi import FastAPI
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
@@ -17,7 +17,7 @@ from dashboard.desk import Desk
 from dashboard.guard import SameOrigin, SecurityHeaders, policy
 from dashboard.live import register_live
 from dashboard.pages import load_pages
-from dashboard.shell import register_shell, shell
+from dashboard.shell import ROUTED, UNIT, register_shell, shell
 
 LOOPBACK = ("127.0.0.1", "localhost")
 PRIMING = "priming.invalid"
@@ -47,6 +47,7 @@ def make_app(folder: Path, hosts: Sequence[str] = LOOPBACK) -> Dash:
         backend="fastapi",
         use_pages=True,
         pages_folder="",
+        routing_callback_inputs={ROUTED: Input(UNIT, "data")},
         title="Dryfit",
         update_title=None,
         index_string=INDEX,

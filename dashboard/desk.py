@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from qa.store import Build, Store
     from qa.store_watch import StoreWatch
 
+UNITS = ("mm", "in")
 OVERLAP = 200
 """Readings looked at again for what is new: a lower number may be committed after a higher one."""
 
@@ -45,15 +46,16 @@ class Desk:
         self._seen = 0
         self._started = time.time_ns()
 
-    def shop(self) -> Shop:
-        """The shop, read again when one of its files has changed."""
+    def shop(self, unit: str | None = None) -> Shop:
+        """The shop, read again when one of its files has changed; its lengths shown in `unit`, mm or in."""
         from qa.shop import load_shop
 
         with self._lock:
             files = self.files()
             if self._shop is None or self._shop[0] != files:
                 self._shop = (files, load_shop(self.folder))
-            return self._shop[1]
+            shop = self._shop[1]
+        return replace(shop, unit=unit) if unit in UNITS and unit != shop.unit else shop
 
     def store(self) -> Store:
         """The shop's open store."""

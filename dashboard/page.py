@@ -22,7 +22,8 @@ class Page:
     `content(desk, query)` draws it; whatever a person chooses belongs into the address, so that a page can be
     bookmarked and the back button works. A QaError it raises is shown in its place. A `live` page is drawn
     again whenever something is stored or a plan changes; one that holds what a person is typing is not, and
-    listens to `store-position` by callbacks of its own.
+    listens to `store-position` by callbacks of its own. `query["unit"]` is the unit lengths are shown in, for
+    `desk.shop(unit)`; a callback that draws takes it from State(UNIT, "data") of the shell.
     `path` may name pieces: "/build/<build>". `label` is its name in the navigation; "" keeps it out.
     `register(app, desk)` adds its callbacks.
     """

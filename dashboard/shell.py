@@ -23,6 +23,9 @@ ADDRESS = "address"
 """A dcc.Location of the shell: set its `search` to move to another address without a reload."""
 HERE = "_pages_location"
 """The router's own dcc.Location: read `pathname` and `search` from it."""
+UNIT = "unit"
+"""A dcc.Store of the shell, kept by the browser: the unit lengths are shown in, None for the shop's own."""
+ROUTED = "shown_in"
 PING_MS = 2000
 
 
@@ -41,12 +44,13 @@ def shell(desk: Desk, pages: Sequence[Page]) -> Component:
     return dmc.MantineProvider(
         [
             html.A("Skip to content", href="#content", className="skip"),
-            _header(_shop_name(desk), pages),
+            _header(desk, pages),
             _banner(),
             html.Main(dash.page_container, id="content", tabIndex=-1),
             html.Div(id="announcer", className="heard", role="status"),
             dcc.Location(id=ADDRESS, refresh="callback-nav"),
             dcc.Store(id=POSITION),
+            dcc.Store(id=UNIT, storage_type="local"),
             dcc.Store(id="alive", data=True),
             dcc.Store(id="pong"),
             dcc.Interval(id="ping", interval=PING_MS),
@@ -95,6 +99,18 @@ def register_shell(app: Dash, desk: Desk, pages: Sequence[Page]) -> None:
         ("arrive", Output("announcer", "children"), [Input("_pages_store", "data")]),
     ):
         app.clientside_callback(ClientsideFunction("shell", name), output, inputs)
+    usual = State("unit-toggle", "data-usual")
+    app.clientside_callback(
+        ClientsideFunction("shell", "other_unit"),
+        Output(UNIT, "data"),
+        [Input("unit-toggle", "n_clicks"), State(UNIT, "data"), usual],
+        prevent_initial_call=True,
+    )
+    app.clientside_callback(
+        ClientsideFunction("shell", "unit_named"),
+        Output("unit-toggle", "children"),
+        [Input(UNIT, "data"), usual],
+    )
     for page in pages:
         if page.register:
             page.register(app, desk)
@@ -110,6 +126,7 @@ def drawn_page(page: Page, desk: Desk, query: Query) -> Component:
 
 def _layout_of(page: Page, desk: Desk) -> Any:
     def layout(**query: str) -> Component:
+        query["unit"] = query.pop(ROUTED, None) or ""
         drawn = {"query": query, "position": desk.position()}
         return html.Div(
             [
@@ -129,25 +146,48 @@ def _shop_name(desk: Desk) -> str:
         return desk.folder.name
 
 
-def _header(name: str, pages: Sequence[Page]) -> html.Header:
+def _shop_unit(desk: Desk) -> str:
+    try:
+        return desk.shop().unit
+    except QaError:
+        return "mm"
+
+
+def _header(desk: Desk, pages: Sequence[Page]) -> html.Header:
     links = [dcc.Link(page.label, href=page.path, className="rule-link") for page in pages if page.label]
     return html.Header(
         [
             html.Div(
                 [
-                    html.Span(name, className="shop"),
-                    html.Button(
-                        [html.Span("Daylight", className="to-light"), html.Span("Dark", className="to-dark")],
-                        id="theme-toggle",
-                        type="button",
-                        **aria(label="Switch between daylight and dark"),
-                    ),
+                    html.Span(_shop_name(desk), className="shop"),
+                    html.Div([_unit_toggle(desk), _theme_toggle()], className="toggles"),
                 ],
                 className="top",
             ),
             html.Nav(links, id="pages", **aria(label="Pages")),
         ],
         className="rule",
+    )
+
+
+def _unit_toggle(desk: Desk) -> html.Button:
+    """Names the unit it switches to; changes only how lengths are shown."""
+    return html.Button(
+        id="unit-toggle",
+        type="button",
+        className="toggle",
+        title="Show lengths in the other unit",
+        **{"data-usual": _shop_unit(desk)},
+    )
+
+
+def _theme_toggle() -> html.Button:
+    return html.Button(
+        [html.Span("Daylight", className="to-light"), html.Span("Dark", className="to-dark")],
+        id="theme-toggle",
+        type="button",
+        className="toggle",
+        **aria(label="Switch between daylight and dark"),
     )
 
 

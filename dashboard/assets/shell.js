@@ -69,6 +69,12 @@
         });
         return path;
       },
+      other_unit: function (clicks, unit, usual) {
+        return (unit || usual) === "in" ? "mm" : "in";
+      },
+      unit_named: function (unit, usual) {
+        return (unit || usual) === "in" ? "Millimetres" : "Inches";
+      },
       arrive: function (data) {
         window.setTimeout(settle, 50, window.location.pathname);
         return data && data.title ? data.title : "";

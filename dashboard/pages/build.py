@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 def content(desk: Desk, query: Query) -> Component:
     """Every part of the build named in the address; ShopError where it is not known."""
     name = unquote(query.get("build", ""))
-    shop, found = desk.shop(), desk.verdicts()
+    shop, found = desk.shop(query.get("unit")), desk.verdicts()
     reasons = dict(found.problems)
     if name in reasons:
         raise ShopError(f"{name} cannot be judged: {reasons[name]}")

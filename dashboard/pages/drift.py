@@ -40,7 +40,7 @@ def content(desk: Desk, query: Query) -> Component:
     """The series the address asks for, the plan's first where it asks for none; ShopError if not known."""
     from qa.drift import series
 
-    shop = desk.shop()
+    shop = desk.shop(query.get("unit"))
     parts = planned_parts(shop)
     if not parts or not desk.builds():
         return html.Div([html.H1("Drift"), nothing_yet(shop.name)])

@@ -103,3 +103,18 @@ def test_an_address_that_leads_nowhere_says_so(page, full):
     expect(page.get_by_role("heading", name="No such page")).to_be_visible()
     page.get_by_role("link", name="See the builds").click()
     expect(page.get_by_role("heading", name="Builds", level=1)).to_be_visible()
+
+
+def test_lengths_are_shown_in_the_unit_chosen_and_a_reload_remembers(page, visit, full):
+    """The button changes what is shown, not what is kept; another page shows the same unit."""
+    visit(full.address + "build/TG-6")
+    expect(page.get_by_text("8.21 mm")).to_be_visible()
+    page.get_by_role("button", name="Inches").click()
+    expect(page.get_by_text("0.3232 in")).to_be_visible()
+
+    page.reload()
+    expect(page.get_by_text("0.3232 in")).to_be_visible()
+    visit(full.address + "drift?part=brace")
+    expect(page.locator("#drift-summary")).to_contain_text(" in from the target")
+    page.get_by_role("button", name="Millimetres").click()
+    expect(page.locator("#drift-summary")).to_contain_text(" mm from the target")
