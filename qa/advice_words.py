@@ -43,8 +43,8 @@ def _undersize(advice: Advice, shop_unit: str) -> str:
             "to tell."
         )
     return (
-        f"{advice.characteristic} is undersize by {amount(by, 'mm', shop_unit)} at {station}: planing cannot "
-        "save it. Options: glue a veneer on the hidden face and thickness again, use it for a smaller "
+        f"Stop: {advice.characteristic} is undersize by {amount(by, 'mm', shop_unit)} at {station}; planing "
+        "cannot save it. Options: glue a veneer on the hidden face and thickness again, use it for a smaller "
         "instrument, or accept it by a note with its reason where it is not a joint."
     )
 
@@ -56,7 +56,7 @@ def _take_off(advice: Advice, shop_unit: str) -> str:
     words = f"Take off {listed(places)}"
     if nothing:
         words += f"; nothing at {listed(nothing)}"
-    words += f". {advice.characteristic} can be saved at {amount(advice.aim or 0.0, 'mm', shop_unit)}"
+    words += f". That leaves a mean {advice.characteristic} of {amount(advice.aim or 0.0, 'mm', shop_unit)}"
     if advice.high_corners:
         words += f"; {listed(advice.high_corners)} stand high on one diagonal"
     return f"{words}. {_say_passes(advice, order[0][1])}"

@@ -86,7 +86,7 @@ def _overridden(override: BenchEvent, anything: set[str]) -> set[str]:
     named = override.body.get("reasons")
     if not isinstance(named, list):
         return anything
-    return {str(item["about"]) for item in named}
+    return {str(item.get("about")) for item in named if isinstance(item, Mapping)}
 
 
 def _notes(

@@ -86,16 +86,22 @@ def newest_climate(
     found = [
         Climate(row.rh_percent, row.temp_c, row.taken_at) for row in readings if row.rh_percent is not None
     ]
-    found += [_climate_of(item) for item in events if "rh_percent" in item.body]
+    found += [climate for climate in map(_climate_of, events) if climate is not None]
     newest = max(found, key=lambda climate: climate.at, default=None)
     if newest is None or now - dt.datetime.fromisoformat(newest.at) > life:
         return None
     return newest
 
 
-def _climate_of(item: BenchEvent) -> Climate:
+def _climate_of(item: BenchEvent) -> Climate | None:
+    """The climate an event logs; None where it holds no number for the humidity."""
     temp = item.body.get("temp_c")
-    return Climate(float(str(item.body["rh_percent"])), None if temp is None else float(str(temp)), item.at)
+    try:
+        rh_percent = float(str(item.body["rh_percent"]))
+        temp_c = None if temp is None else float(str(temp))
+    except (KeyError, ValueError):
+        return None
+    return Climate(rh_percent, temp_c, item.at) if 0 < rh_percent < 100 else None
 
 
 def override(store: Store, found: Gate, reason: str, by: str = "", now: dt.datetime | None = None) -> None:

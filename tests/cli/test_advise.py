@@ -57,7 +57,7 @@ def test_too_thin(dryfit, read):
     read(18.02, 17.60, 18.02, 18.02)
     answer = dryfit("advise", "PG-01", "tail-block")
     assert answer.status == 1
-    assert answer.out.startswith("thickness is undersize by 0.25 mm at bottom-right: planing cannot save it.")
+    assert answer.out.startswith("Stop: thickness is undersize by 0.25 mm at bottom-right; planing cannot")
     assert "fingertips" not in answer.out
     document = dryfit("advise", "PG-01", "tail-block", "--json").json
     assert (document["feasible"], set(document["take_off"].values())) == (False, {0.0})

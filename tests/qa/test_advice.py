@@ -97,7 +97,7 @@ def test_undersize_is_said_with_what_can_be_done():
     assert advice.short[0] == "top-left"
     assert set(advice.take_off.values()) == {0.0}
     assert say(advice, "mm").startswith(
-        "thickness is undersize by 0.25 mm at top-left: planing cannot save it. Options: glue a veneer"
+        "Stop: thickness is undersize by 0.25 mm at top-left; planing cannot save it. Options: glue a veneer"
     )
 
 
