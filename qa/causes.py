@@ -83,7 +83,7 @@ def likely_causes(panel: Panel, alpha: float = ALPHA, shuffles: int = SHUFFLES) 
     """The causes a panel shows, the strongest first; none where nothing moved more than chance would.
 
     `alpha` is the chance of naming any cause of a panel that has none. The newest 60 builds are judged.
-    CannotSay below five builds.
+    With fewer than 5 / `alpha` `shuffles` nothing can be named. CannotSay below five builds.
     """
     if len(panel.builds) < FEWEST:
         raise CannotSay(

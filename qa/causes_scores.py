@@ -163,6 +163,8 @@ def by_kind(design: Design) -> dict[Kind, Design]:
 
 def greatest_gain(own: Design, left: FloatArray, by: Scatter) -> float:
     """The greatest gain of any candidate of a kind: as `power`, but only what that takes."""
+    if not own.penalty.size:
+        return -np.inf  # too few builds to ask anything of it
     if own.sizes.max() > 1:
         return float((power(own, left, by)[0] - own.penalty[:, None]).max())
     of = own.column_of

@@ -41,7 +41,7 @@ def evidence(cause: Cause, tracks: Sequence[Track], say: Say) -> str:
 
 def strength(cause: Cause) -> str:
     """How sure, and what would make it surer."""
-    often = "less than 0.1 %" if cause.p < 0.001 else f"{100 * cause.p:.1f} %"
+    often = "less than 0.1 %" if cause.p < 0.001 else f"at most {100 * cause.p:.1f} %"
     chance = f"chance alone would bring that forth in {often} of shops like this"
     if not cause.settled and cause.rival:
         other = f"{cause.rival.kind} ({cause.rival.name.removesuffix(f' {MEAN}')})"

@@ -137,7 +137,7 @@ def pairs(found: Sequence[Track]) -> list[Track]:
     for track in found:
         for left, right in PAIRS:
             other = by_key.get((track.part.replace(left, right), track.characteristic, track.station))
-            if left in track.part and other is not None and track.station in (MEAN, None):
+            if left in track.part and other is not None and track.absolute:
                 pairs.append(_less(track, other, f"{left} less {right}"))
     return pairs
 

@@ -137,7 +137,7 @@ def _of_stations(
         return
     target = None if item.target is None else item.target / MILLION
     wrong = [told for value in read.values() if sized and (told := slipped(bench.build, value, target))]
-    key = (bench.part.name, item.name, MEAN if len(stations) > 1 else None)
+    key = (bench.part.name, item.name, MEAN if len(stations) > 1 else stations[0].name or None)
     if wrong:
         yield key, (item.unit, sized, True), wrong[0]
         return

@@ -1,4 +1,4 @@
-"""The answers of the demo shop, from its committed readings alone: no diary, no fix, nothing of what was put in.
+"""The answers of the demo shop, from its committed readings alone: no diary, no fix, no hint.
 
 Source: sample_logs/README.md, "What is in them, and what Dryfit should answer".
 """

@@ -1,0 +1,171 @@
+"""Causes told apart on invented panels: each kind, none at all, two too near, and bad input."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from qa.causes import likely_causes
+from qa.causes_panel import AT_THE_CUT, SINCE_THE_CUT, Panel
+from qa.causes_words import TESTS, apart, strength
+from qa.drift_patterns import patterns
+from qa.drift_shape import change, changes
+from qa.errors import CannotSay
+
+BUILDS = 24
+NAMES = ("brace", "lining", "top", "back", "block", "patch", "block taper", "patch taper")
+MACHINES = ("saw", "saw", "sander", "sander", "plane", "plane", "plane", "plane")
+
+
+def panel(added=0.0, seed=1, builds=BUILDS, settled=None):
+    """Eight series of standard deviation 0.04 made at two benches, each with its own caliper."""
+    values = np.random.default_rng(seed).normal(0, 0.04, (builds, len(NAMES))) + added
+    north = np.arange(builds) % 2 == 0
+    return Panel(
+        tuple(f"B-{n:02d}" for n in range(1, builds + 1)),
+        NAMES,
+        values,
+        np.tile(np.where(north, "CAL-1", "CAL-2")[:, None], (1, len(NAMES))),
+        np.tile(np.array(MACHINES), (builds, 1)),
+        np.where(north, "North", "South"),
+        np.array(["taper" not in name for name in NAMES]),
+        np.full(values.shape, np.nan) if settled is None else settled,
+    )
+
+
+def moved(columns, rows, amount):
+    """What a story adds: an amount (or one a build) to some columns at some builds."""
+    added = np.zeros((BUILDS, len(NAMES)))
+    added[np.ix_(rows, columns)] = np.broadcast_to(
+        np.asarray(amount, float).reshape(-1, 1), (len(rows), len(columns))
+    )
+    return added
+
+
+def test_nothing_happened():
+    """No cause of a quiet shop, in 19 of 20 at least."""
+    named = sum(bool(likely_causes(panel(seed=seed), shuffles=199)) for seed in range(20))
+    assert named <= 1
+
+
+def test_a_caliper_moves_all_sizes_it_reads_alike():
+    """CAL-2 high on three builds in a row of its own; tapers stay."""
+    (found,) = likely_causes(panel(moved(range(6), [13, 15, 17], 0.12)))
+    assert (found.kind, found.name, found.since, found.until) == ("instrument", "CAL-2", "B-14", "B-18")
+    assert found.amount == pytest.approx(0.12, abs=0.04)
+    assert set(found.series) == set(NAMES[:6])
+    assert "gauge block" in apart(found)
+
+
+def test_a_fence_moves_all_that_comes_from_its_machine():
+    """Both sawn widths creep; what is planed or sanded stays."""
+    rows = range(8, 20)
+    (found,) = likely_causes(panel(moved([0, 1], rows, np.linspace(0.03, 0.3, 12))))
+    assert (found.kind, found.name, found.shape) == ("machine", "saw", "creep")
+    assert found.since in ("B-07", "B-08", "B-09", "B-10")
+    assert found.until == "B-20"
+    assert found.settled
+    assert found.looks == 2
+
+
+def test_a_bench_moves_its_own_taper():
+    """South's block taper, until it changed its hold; not North's, which is on target."""
+    (found,) = likely_causes(panel(moved([6], range(1, 18, 2), 0.15)))
+    assert (found.kind, found.name) == ("bench", "South: block taper")
+    assert found.until in ("B-16", "B-18", "B-20")
+
+
+def test_the_air_moves_wood_in_proportion():
+    """What the wood's coefficient foretells, in full; along the grain (nothing foretold) it is no cause."""
+    settled = np.full((BUILDS, len(NAMES)), np.nan)
+    settled[:, 7] = np.repeat([0.0, 0.1, -0.1, 0.02], 6)
+    added = np.nan_to_num(settled)
+    (found,) = likely_causes(panel(added, settled=settled))
+    assert (found.kind, found.name) == ("humidity", SINCE_THE_CUT)
+    assert found.amount == pytest.approx(1, abs=0.4)
+    assert AT_THE_CUT != SINCE_THE_CUT
+    still = likely_causes(panel(added, settled=np.zeros_like(settled)))
+    assert all(cause.kind != "humidity" for cause in still)
+
+
+def test_a_series_that_moved_by_itself_is_told_so():
+    """One sanded size steps while the sander's other size stays: time, and no machine blamed."""
+    (found,) = likely_causes(panel(moved([2], range(10, 24), 0.2)))
+    assert (found.kind, found.name, found.since, found.until) == ("time", "top", "B-11", None)
+
+
+def test_two_near_causes_are_not_told_apart():
+    """Two parts of one saw, one moved twice as far: machine or that part alone? Say how many builds more."""
+    added = moved([0], range(12, 24), 0.12) + moved([1], range(12, 24), 0.05)
+    near = [
+        c for seed in range(6) for c in likely_causes(panel(added, seed=seed), shuffles=199) if not c.settled
+    ]
+    assert near
+    assert {near[0].kind, near[0].rival.kind} <= set(TESTS)
+    assert near[0].more_builds >= 1
+    assert strength(near[0]).startswith("can't tell yet")
+    assert "more builds" in strength(near[0])
+
+
+def test_too_few_builds_cannot_say():
+    """Four builds show no cause; five may."""
+    with pytest.raises(CannotSay, match="measure 1 more"):
+        likely_causes(panel(builds=4))
+    assert likely_causes(panel(builds=5), shuffles=49) == []
+
+
+def test_more_than_sixty_builds_are_judged_by_the_newest():
+    """A step eighty builds ago is history."""
+    added = np.zeros((140, len(NAMES)))
+    added[:60] = 1.0
+    assert likely_causes(panel(added, builds=140), shuffles=49) == []
+
+
+@settings(deadline=None, max_examples=25)
+@given(st.integers(5, 12), st.integers(0, 2**32 - 1), st.sampled_from([0.0, 0.5, 1.0]))
+def test_gaps_ties_and_outliers_break_nothing(builds, seed, gone):
+    """Any readings missing, coarse steps, one 25.4 times too large: causes or none, their numbers finite."""
+    random = np.random.default_rng(seed)
+    whole = panel(seed=seed % 1000, builds=builds)
+    values = np.round(whole.deviations, 1)
+    values[random.random(values.shape) < gone / 2] = np.nan
+    values[random.integers(builds), random.integers(len(NAMES))] = 25.4
+    given_panel = Panel(
+        whole.builds, whole.series, values, whole.instruments, whole.machines, whole.benches, whole.absolute,
+        whole.settled,
+    )  # fmt: skip
+    for cause in likely_causes(given_panel, shuffles=19, alpha=1.0):
+        assert np.isfinite([cause.amount, cause.gain, cause.p]).all()
+        assert cause.since in whole.builds
+
+
+def test_patterns_cover_every_span_once():
+    """n(n+1)/2 steps, creeps of four builds or more, each with its count of free parameters."""
+    found = patterns(10)
+    assert (~found.creep).sum() == 55
+    assert found.creep.sum() == 28
+    assert found.parameters[(found.first == 0) & (found.last == 9)].tolist() == [1, 1]
+    assert found.rows.max() == 1
+    with pytest.raises(CannotSay):
+        patterns(61)
+
+
+def test_a_change_is_placed_and_tested():
+    """A plain step is placed between its builds; noise has a large p, and equal values none at all."""
+    noise = np.random.default_rng(3).normal(0, 0.05, 24)
+    step = change([*noise[:14], *(noise[14:] + 0.3)])
+    assert (step.shape, step.first, step.last) == ("step", 14, None)
+    assert step.low <= 14 <= step.high
+    assert step.p <= 0.002
+    assert change(noise.tolist()).p > 0.05
+    assert changes([[0.1] * 8, [0.1, 0.2]]) == [None, None]
+    with pytest.raises(CannotSay):
+        change([0.1, 0.2])
+
+
+def test_chance_of_a_change_is_uniform_without_one():
+    """Of 200 quiet series about one in twenty has p below 0.05."""
+    rows = np.random.default_rng(4).normal(size=(200, 16))
+    chances = np.array([found.p for found in changes(list(rows))])
+    assert 0.02 <= (chances <= 0.05).mean() <= 0.09
+    assert 0.4 <= (chances <= 0.5).mean() <= 0.6
