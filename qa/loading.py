@@ -12,8 +12,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from qa.errors import LogError, LogProblem, QaError, StoreError
-from qa.log_files import COLUMNS, Piece, pieces
+from qa.log_files import pieces
 from qa.log_form import well_formed
+from qa.log_piece import COLUMNS, Piece
 from qa.log_plan import PlanTable, against_plan, plan_table
 from qa.plan import Plan
 from qa.record import reading_key, utc
@@ -213,6 +214,8 @@ class _Loader:
 
     def _write_rejects(self) -> None:
         target = self.path.with_suffix(".rejected.csv")
+        if target in self.result.rejected_files:  # of the same name with another ending
+            target = self.path.with_name(f"{self.path.name}.rejected.csv")
         try:
             with target.open("w", encoding="utf-8", newline="") as file:
                 writer = csv.writer(file)

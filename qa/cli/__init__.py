@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Sequence
+from io import TextIOWrapper
+from pathlib import Path
 from typing import Any
 
 import typer
@@ -19,7 +22,17 @@ SHOWN_PROBLEMS = 20
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command; leave with 0 done, 1 judged and not fit, 2 bad input or use."""
+    _be_at_ease()
     sys.exit(run(arguments))
+
+
+def _be_at_ease() -> None:
+    """Make do with the terminal there is: none at all, or one whose character set lacks a mark."""
+    if sys.stdin is None:
+        sys.stdin = Path(os.devnull).open(encoding="utf-8")  # noqa: SIM115 - until the program ends
+    for stream in (sys.stdin, sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="replace")
 
 
 def run(arguments: Sequence[str] | None = None) -> int:

@@ -19,8 +19,8 @@ FIND_SECONDS = 60.0
 def listen(
     instrument: Annotated[str, typer.Argument(metavar="ID", help="An instrument of shop.toml.")],
     seconds: Annotated[
-        float, typer.Option("--seconds", min=0.1, help="Stop after so long; else by Ctrl-C.")
-    ] = 0.0,
+        float | None, typer.Option("--seconds", min=0.1, help="Stop after so long; else by Ctrl-C.")
+    ] = None,
     ask: Annotated[bool, typer.Option("--ask", help="Send the profile's request once a second.")] = False,
     find: Annotated[
         bool, typer.Option("--find", help="Find the profile that fits from a few presses of its button.")

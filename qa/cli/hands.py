@@ -55,9 +55,11 @@ class Hands(threading.Thread):
         self.decoder = codecs.getincrementaldecoder("utf-8")(errors="ignore")
 
     def run(self) -> None:
-        for act in self._keyed() if sys.stdin.isatty() else self._piped():
-            self.acts.put(act)
-        self.acts.put(End())
+        try:
+            for act in self._keyed() if sys.stdin.isatty() else self._piped():
+                self.acts.put(act)
+        finally:  # whatever happens to the input, the session must not wait for it
+            self.acts.put(End())
 
     def _piped(self) -> Iterator[Act]:
         for line in sys.stdin:

@@ -298,6 +298,26 @@ def test_a_doubled_press_is_asked_about_and_one_key_accepts_it(command_line, fol
     assert [row.station for row in standing(stored())] == ["bottom-left", "bottom-right"]
 
 
+def test_a_doubted_reading_left_unanswered_stays_in_sight(program, dryfit):
+    """At the end of the session and in every check, until its place is read or it is accepted."""
+    words = ("measure", "B-1", "tail-block", "--instrument", "CAL-1")
+    assert "held: thickness bottom-left: 1.80 mm" in program(*words, typed="1.8\n").stdout
+    assert "held: thickness bottom-left: 1.80 mm" in dryfit("check", "B-1").out
+    (held,) = dryfit("check", "B-1", "tail-block", "--json").json["builds"][0]["parts"][0]["held"]
+    assert (held["station"], held["value"]) == ("bottom-left", 1.8)
+    assert "held:" not in program(*words, typed="18.0\n").stdout
+    assert dryfit("check", "B-1", "tail-block", "--json").json["builds"][0]["parts"][0]["held"] == []
+
+
+def test_measuring_by_a_failed_caliper_is_warned_of(dryfit, program):
+    """Before the first reading."""
+    dryfit("caliper", "check", "CAL-1", *pairs(("25", "25.08")))
+    words = ("measure", "B-1", "tail-block", "--instrument", "CAL-1")
+    assert "CAL-1 failed its check" in program(*words, typed="").stdout
+    dryfit("caliper", "check", "CAL-1", *pairs(("25", "25")), "--adjusted")
+    assert "failed" not in program(*words, typed="").stdout
+
+
 def test_the_unit_button_in_the_middle_of_a_session(command_line, folder, stored):
     """Named inches are read as inches; a bare number in inches is held."""
     with (

@@ -384,14 +384,24 @@ def test_output_cut_off_by_its_reader_is_no_error(command_line):
     assert (found.returncode, found.stdout, found.stderr) == (0, "{", "")
 
 
-def test_a_terminal_of_an_old_character_set(command_line):
-    """Marks that it cannot show are left out; the verdict is still told."""
+def test_a_terminal_of_an_old_character_set(command_line, dryfit, whole):
+    """Marks that it cannot show are replaced; the verdict is still told."""
     program, environment = command_line
+    dryfit("load", whole)
     found = subprocess.run(
-        [*program, "check"],
-        env=environment | {"PYTHONIOENCODING": "latin-1"},
-        capture_output=True,
-        check=False,
+        [*program, "check", "PG-01", "tail-block"],
+        env=environment | {"PYTHONIOENCODING": "latin-1"}, capture_output=True, check=False,
+    )  # fmt: skip
+    assert (found.returncode, found.stderr) == (0, b"")
+    assert b"tail-block: fit" in found.stdout
+
+
+def test_without_any_terminal(command_line):
+    """Started by another program with no input at all, `measure` ends instead of failing."""
+    program, environment = command_line
+    words = shlex.join([*program, "measure", "PG-01", "tail-block"])
+    found = subprocess.run(
+        ["bash", "-c", f"{words} <&-"], env=environment, capture_output=True, text=True, check=False
     )
-    assert b"Traceback" not in found.stderr
-    assert found.returncode in (0, 1)
+    assert (found.returncode, found.stderr) == (1, "")
+    assert "tail-block is not fit" in found.stdout

@@ -88,6 +88,21 @@ def test_what_is_no_reading_is_said_and_the_place_is_asked_for_again(program, st
     assert ("not a reading" in found.stdout) == bool(text)
 
 
+def test_bytes_that_are_no_text(command_line, stored):
+    """A wedge of another character set: the line is no reading, the next one is."""
+    program, environment = command_line
+    found = subprocess.run(
+        [*program, *PART],
+        env=environment,
+        input=b"\xfc 18\n18.01\n",
+        capture_output=True,
+        timeout=60,
+        check=False,
+    )
+    assert (found.returncode, found.stderr) == (1, b"")
+    assert values(stored()) == {"bottom-left": 18.01}
+
+
 def test_it_goes_on_where_it_was(program, stored):
     """The same command again, as often as one likes."""
     for value in ("18.01", "18.02", "18.03", "18.04", "0.05"):

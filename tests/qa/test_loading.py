@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from qa import log_files
+from qa import log_csv, log_piece
 from qa.errors import QaError, ShopError
 from qa.loading import load
 from qa.log_form import well_formed
@@ -84,7 +84,7 @@ def test_n_good_rows_load_n(shop, log, good_row, tmp_path_factory, n, data):
 
 def test_pieces_make_no_difference(loads, log, good_row, monkeypatch):
     """A repeat is found across pieces and files, and all are loaded or none."""
-    monkeypatch.setattr(log_files, "ROWS_AT_ONCE", 7)
+    monkeypatch.setattr(log_csv, "BYTES_AT_ONCE", 600)
     rows = [good_row(n) for n in range(20)]
     result = loads(log(*rows), log(good_row(25), rows[3], name="b.csv"))
     assert told(result) == [(3, "value", "is the same reading as an earlier row; delete one of the two")]
@@ -147,7 +147,7 @@ def test_a_bad_row_is_named_and_nothing_is_loaded(loads, log, good_row, row, col
 )
 def test_a_climate_that_cannot_be(loads, log, good_row, columns, cells, column, why):
     """Humidity and temperature are checked as well."""
-    path = log(f"{good_row(0)},{cells}", header=f"{','.join(log_files.REQUIRED)},{columns}")
+    path = log(f"{good_row(0)},{cells}", header=f"{','.join(log_piece.REQUIRED)},{columns}")
     (problem,) = loads(path).problems
     assert (problem.row, problem.column) == (2, column)
     assert why in problem.why
@@ -233,6 +233,14 @@ def test_partial_loads_the_good_and_writes_out_the_rest(loads, log, good_row):
     assert loads(rejected).loaded == 1
 
 
+def test_rejects_of_logs_that_differ_in_their_ending_only(loads, log, good_row):
+    """Neither is written over the other."""
+    paths = [log(good_row(n), f"row {n}", name=f"week.{end}") for n, end in enumerate(("csv", "txt"))]
+    result = loads(*paths, partial=True)
+    assert [path.name for path in result.rejected_files] == ["week.rejected.csv", "week.txt.rejected.csv"]
+    assert ["row 1" in path.read_text() for path in result.rejected_files] == [False, True]
+
+
 def test_partial_without_a_fault_writes_no_file(loads, log, good_row):
     """Nothing was rejected, so nothing is written beside the log."""
     path = log(good_row(0))
@@ -273,7 +281,7 @@ def test_very_many_faults_are_counted_and_not_all_told(loads, log, monkeypatch):
 def test_csv_with_semicolons_and_decimal_commas(loads, tmp_path, good_row):
     """As a spreadsheet of many countries saves it."""
     path = tmp_path / "log.csv"
-    rows = [";".join(log_files.REQUIRED)] + [good_row(n, value="18.02").replace(",", ";") for n in range(4)]
+    rows = [";".join(log_piece.REQUIRED)] + [good_row(n, value="18.02").replace(",", ";") for n in range(4)]
     path.write_text("\n".join(rows).replace("18.02", "18,02") + "\n", encoding="utf-8")
     assert loads(path).loaded == 4
     assert {row.millionths for row in loads.store.readings()} == {18_020_000}
@@ -340,7 +348,7 @@ TIMES = [
 def test_times_with_and_without_a_zone():
     """In one file together; a time without a zone is the shop's, whatever summer time does to it."""
     raw = pd.DataFrame(
-        {name: [""] * len(TIMES) for name in log_files.COLUMNS} | {"taken_at": [t for t, _ in TIMES]},
+        {name: [""] * len(TIMES) for name in log_piece.COLUMNS} | {"taken_at": [t for t, _ in TIMES]},
         dtype="str",
     )
     found = well_formed(raw, "log.csv", ZoneInfo("Europe/Vienna")).frame["time"]
@@ -355,7 +363,7 @@ def test_rows_of_any_text_are_loaded_or_told(shop, sqlite_store, tmp_path_factor
     """Every row that is not stored has its problem; never another exception."""
     path = tmp_path_factory.mktemp("log") / "log.csv"
     with path.open("w", encoding="utf-8", newline="", errors="replace") as file:
-        csv.writer(file).writerows([log_files.REQUIRED, *rows])
+        csv.writer(file).writerows([log_piece.REQUIRED, *rows])
     try:
         result = load([path], shop, sqlite_store)
     except QaError:

@@ -8,9 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from qa import log_files
+from qa import log_csv
 from qa.errors import LogError
-from qa.log_files import COLUMNS, REQUIRED, pieces
+from qa.log_files import pieces
+from qa.log_piece import COLUMNS, REQUIRED
 
 ROW = "2025-03-01T09:00:00,B,p,c,s,1.5,mm,CAL-1"
 
@@ -149,11 +150,13 @@ def test_no_such_log_or_not_what_its_name_says(tmp_path, name):
 
 def test_rows_come_in_pieces(log, monkeypatch):
     """A long log is never in memory as a whole; numbers go on from piece to piece."""
-    monkeypatch.setattr(log_files, "ROWS_AT_ONCE", 10)
-    path = log(*[ROW] * 25, "short", *[ROW] * 4)
-    assert [len(piece.frame) for piece in pieces(path)] == [10, 10, 9]
-    rows, (problem,) = read(path)
-    assert sorted([*rows, problem.row]) == list(range(2, 32))
+    monkeypatch.setattr(log_csv, "BYTES_AT_ONCE", 400)
+    path = log("short", *[ROW] * 25, "short", "", "short", *[ROW] * 24, *["short"] * 12, *[ROW] * 3)
+    assert 4 < len(list(pieces(path))) < 20
+    rows, problems = read(path)
+    told = [problem.row for problem in problems]
+    assert told == [2, 28, 30, *range(55, 67)]
+    assert sorted([*rows, *told]) == [number for number in range(2, 70) if number != 29]
 
 
 def test_tables_are_read_as_the_same_text(tmp_path):
