@@ -63,6 +63,22 @@ def standings(
     return [_standing(item, events, used.get(name), at, size) for name, item in shop.instruments.items()]
 
 
+def warning(shop: Shop, store: Store, name: str, now: dt.datetime | None = None) -> str:
+    """Why an instrument is not to be believed today and what to do, or "" where it is, or is not known."""
+    if name not in shop.instruments:
+        return ""
+    described, at = shop.instruments[name], now or dt.datetime.now(dt.UTC)
+    known = state(described, store.events("check"), store.first_use([name]).get(name), at)
+    if known.trust == "failed":
+        return (
+            f"{name} failed its check of {str(known.checked_at)[:10]}: set it right, and check it with "
+            f"`dryfit caliper check {name} --adjusted` before you measure by it"
+        )
+    if known.trust == "overdue":
+        return f"{name} was due for a check on {known.due}: `dryfit caliper check {name}`"
+    return ""
+
+
 def _standing(
     described: Instrument,
     events: Sequence[BenchEvent],

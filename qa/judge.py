@@ -13,6 +13,7 @@ from qa.instruments import Instrument, budget, suited
 from qa.plan import Part, Plan
 from qa.record import BenchReading, standing
 from qa.uncertainty import Combined, ReadingBudget, propagate
+from qa.watch import waiting
 
 InstrumentOf = Callable[[str | None], Instrument]
 
@@ -49,10 +50,14 @@ class Judged:
 
 @dataclass(frozen=True, slots=True)
 class JudgedPart:
-    """The verdicts on one part; it is fit only when every characteristic conforms."""
+    """The verdicts on one part; it is fit only when every characteristic conforms.
+
+    `held` are doubted readings that do not count and still wait for an answer.
+    """
 
     part: str
     characteristics: tuple[Judged, ...]
+    held: tuple[BenchReading, ...] = ()
 
     @property
     def fit(self) -> bool:
@@ -99,11 +104,12 @@ def judge_build(
 
 def judge_part(part: Part, readings: Iterable[BenchReading], instrument_of: InstrumentOf) -> JudgedPart:
     """Judge one part by its readings: the latest that stands at each station counts."""
-    latest = latest_by_station(standing(readings))
+    rows = list(readings)
+    latest = latest_by_station(standing(rows))
     judged: list[Judged] = []
     for characteristic in part.characteristics.values():
         judged += judge_characteristic(part, characteristic, latest, instrument_of)
-    return JudgedPart(part.name, tuple(judged))
+    return JudgedPart(part.name, tuple(judged), tuple(waiting(rows)))
 
 
 Latest = Mapping[tuple[str, str], BenchReading]

@@ -7,7 +7,7 @@ accepted.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from statistics import median
 
@@ -61,6 +61,23 @@ def watch(row: BenchReading, earlier: Sequence[BenchReading], expected: Expected
     if not found and expected.target is not None:
         found = _jump(row, earlier, expected) or (_stuck(row, by_it) if expected.by_line else "")
     return found
+
+
+def waiting(rows: Iterable[BenchReading]) -> list[BenchReading]:
+    """The held readings that wait for an answer, oldest first.
+
+    One is answered when it is accepted, taken back, or its place is read later by a reading that counts.
+    """
+    every = list(rows)
+    answered = {row.corrects for row in every}
+    last = {(row.part, row.characteristic, row.station): row.taken_at for row in standing(every)}
+    return [
+        row
+        for row in every
+        if row.held
+        and row.sequence not in answered
+        and last.get((row.part, row.characteristic, row.station), "") < row.taken_at
+    ]
 
 
 def _beyond(row: BenchReading, expected: Expected) -> str:

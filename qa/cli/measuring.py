@@ -113,6 +113,7 @@ class Session:
             listener.join(2)
         judged = self._judge()
         typer.echo(self._summary(judged))
+        self._remind()
         return judged
 
     def _take_acts(self, hands: Hands, listening: bool) -> None:
@@ -256,14 +257,31 @@ class Session:
         rows = self.bench.rows()
         if rows:
             typer.echo(f"going on after {len(rows)} rows already kept")
+        self._warn()
         if sys.stdin.isatty():
             typer.echo("keys: " + ", ".join(f"{key} {what}" for key, what in KEYS.items()))
+
+    def _warn(self) -> None:
+        """That the instrument is not to be believed, where its last check says so."""
+        from qa.caliper_status import warning
+
+        said = warning(self.shop, self.bench.store, self.bench.instrument.id)
+        if said:
+            self._say(said, "yellow")
 
     def _ask(self) -> None:
         from qa.speech import say_place
 
         typer.echo(f"-> {say_place(self.bench.next_place(), self.shop.unit)}")
         sys.stdout.flush()
+
+    def _remind(self) -> None:
+        """What was doubted and still waits for an answer."""
+        from qa.speech import say_held
+        from qa.watch import waiting
+
+        for row in waiting(self.bench.rows()):
+            self._say(f"held: {say_held(row, self.shop.unit)}", "yellow")
 
     def _summary(self, judged: JudgedPart) -> str:
         from qa.speech import say_part

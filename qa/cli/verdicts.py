@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     from qa.checking import Air
     from qa.judge import Judged, JudgedBuild, JudgedPart
+    from qa.record import BenchReading
 
 COLOURS = {
     "conforms": "blue",
@@ -94,6 +95,8 @@ def verdict_words(part: JudgedPart) -> str:
 
 
 def _print_part(part: JudgedPart, unit: str) -> None:
+    from qa.speech import say_held
+
     typer.echo("")
     fit = "fit" if part.fit else "not fit"
     typer.secho(f"{part.part}: {fit}", fg="blue" if part.fit else "red")
@@ -101,6 +104,8 @@ def _print_part(part: JudgedPart, unit: str) -> None:
     print_table(head, [judged_row(item, unit) for item in part.characteristics])
     for why in dict.fromkeys(item.suspect for item in part.characteristics if item.suspect):
         typer.secho(f"suspect: {why}; the readings stay as they are, read them again", fg="yellow")
+    for row in part.held:
+        typer.secho(f"held: {say_held(row, unit)}", fg="yellow")
 
 
 def judged_row(item: Judged, unit: str) -> tuple[str, ...]:
@@ -129,6 +134,7 @@ def build_document(
             {
                 "part": part.part,
                 "fit": part.fit,
+                "held": [_held_document(row) for row in part.held],
                 "characteristics": [
                     judged_document(item) | _more(item, known.get(part.part), budget)
                     for item in part.characteristics
@@ -136,6 +142,18 @@ def build_document(
             }
             for part in judged.parts
         ],
+    }
+
+
+def _held_document(row: BenchReading) -> dict[str, object]:
+    """A doubted reading that waits for an answer, as JSON."""
+    return {
+        "characteristic": row.characteristic,
+        "station": row.station or None,
+        "value": rounded(row.value),
+        "unit": row.unit,
+        "taken_at": row.taken_at,
+        "why": row.suspect,
     }
 
 

@@ -12,7 +12,7 @@ from drivers.reading import Reading
 from qa.capture import Bench
 from qa.instruments import Instrument
 from qa.record import BenchReading, standing, utc
-from qa.watch import ACCEPTED, STUCK_AFTER, Expected, watch
+from qa.watch import ACCEPTED, STUCK_AFTER, Expected, waiting, watch
 
 START = dt.datetime(2025, 3, 1, 9, tzinfo=dt.UTC)
 EXPECTED = Expected(18.0, 0.3, (0, 150), by_line=True)
@@ -161,3 +161,20 @@ def test_a_unit_changed_by_its_button_is_read_as_what_it_is(bench):
     assert named.value == pytest.approx(18.0086)
     bench.clock.pass_by(5)
     assert bench.take(sent("0.71")).held
+
+
+def test_what_is_held_waits_until_it_is_answered(bench):
+    """By accepting it, or by reading its place so that it counts."""
+    bench.take(sent("18.02"))
+    bench.clock.pass_by(0.3)
+    twice = bench.take(sent("18.02"))
+    assert waiting(bench.rows()) == [twice]
+    bench.clock.pass_by(5)
+    bench.take(sent("18.05"))
+    assert waiting(bench.rows()) == []
+    bench.clock.pass_by(5)
+    slip = bench.take(sent("0.71"))
+    assert waiting(bench.rows()) == [slip]
+    bench.clock.pass_by(5)
+    bench.accept(slip)
+    assert waiting(bench.rows()) == []
