@@ -52,7 +52,7 @@ def listen(
         _listen(found, instrument, seconds, ask)
 
 
-def _listen(found: Shop, instrument: str, seconds: float, ask: bool) -> None:
+def _listen(found: Shop, instrument: str, seconds: float | None, ask: bool) -> None:
     import threading
 
     from drivers.frames import load_profile
@@ -96,7 +96,7 @@ def _show(raw: bytes, events: Sequence[object]) -> None:
 
 
 def _find(
-    found: Shop, instrument: str, url: str | None, seconds: float, ask: bool, write: bool, as_json: bool
+    found: Shop, instrument: str, url: str | None, seconds: float | None, ask: bool, write: bool, as_json: bool
 ) -> None:
     from dataclasses import replace
 
