@@ -96,7 +96,13 @@ def _show(raw: bytes, events: Sequence[object]) -> None:
 
 
 def _find(
-    found: Shop, instrument: str, url: str | None, seconds: float | None, ask: bool, write: bool, as_json: bool
+    found: Shop,
+    instrument: str,
+    url: str | None,
+    seconds: float | None,
+    ask: bool,
+    write: bool,
+    as_json: bool,
 ) -> None:
     from dataclasses import replace
 
