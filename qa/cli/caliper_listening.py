@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from qa.shop import Shop
 
 FIND_SECONDS = 60.0
+LONGEST = 1e6
 
 
 def listen(
@@ -44,6 +45,8 @@ def listen(
     from qa.errors import ShopError
 
     found = shop_of(shop)
+    if seconds is not None and not seconds < LONGEST:
+        raise ShopError(f"--seconds must be a number below {LONGEST:g}, got {seconds:g}")
     if (write or url or as_json) and not find:
         raise ShopError("--write, --url and --json go with --find: dryfit caliper listen ID --find")
     if find:
@@ -99,7 +102,7 @@ def _find(
     found: Shop,
     instrument: str,
     url: str | None,
-    seconds: float | None,
+    seconds: float,
     ask: bool,
     write: bool,
     as_json: bool,
