@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, TextIO
 
 from qa.errors import CannotSay, ShopError
 from qa.repeatability import (
@@ -86,20 +86,21 @@ def provable(sd: float) -> float:
     return math.ceil(round(6 * sd / (2 * USABLE) / STEP, 6)) * STEP
 
 
-def read_study(path: Path) -> pd.DataFrame:
-    """The readings of a study file (CSV: part, appraiser, trial, value); ShopError where it is none."""
+def read_study(path: Path | TextIO, name: str = "") -> pd.DataFrame:
+    """The readings of a study (CSV: part, appraiser, trial, value), called `name`; ShopError for none."""
     import pandas as pd
 
+    name = name or str(path)
     try:
         frame = pd.read_csv(path, skipinitialspace=True, dtype=dict.fromkeys(COLUMNS[:3], str))
     except OSError as error:
-        raise ShopError(f"{path} cannot be read: {error.strerror}") from error
+        raise ShopError(f"{name} cannot be read: {error.strerror}") from error
     except (ValueError, UnicodeDecodeError) as error:
-        raise ShopError(f"{path} is not a table in UTF-8 CSV: {error}") from error
-    frame.columns = [str(name).strip().lower() for name in frame.columns]
-    missing = [name for name in COLUMNS if name not in frame.columns]
+        raise ShopError(f"{name} is not a table in UTF-8 CSV: {error}") from error
+    frame.columns = [str(column).strip().lower() for column in frame.columns]
+    missing = [column for column in COLUMNS if column not in frame.columns]
     if missing:
-        raise ShopError(f"{path} has no column {', '.join(missing)}; a study has {', '.join(COLUMNS)}")
+        raise ShopError(f"{name} has no column {', '.join(missing)}; a study has {', '.join(COLUMNS)}")
     return frame
 
 

@@ -3,45 +3,21 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
 import typer
 
-from drivers.lengths import parse_quantity
 from qa.errors import ShopError
+from qa.known_sizes import Pair, number
 
 if TYPE_CHECKING:
     from drivers.reading import Reading
     from qa.instruments import Instrument
     from qa.shop import Shop
 
-Pair = tuple[Decimal, Decimal]
-
 PATIENCE = 120.0
-INCH = Decimal("25.4")
-
-
-def pairs_of(references: Sequence[str], readings: Sequence[str], unit: str) -> list[Pair]:
-    """References and readings as typed, in the instrument's unit; one reference may stand for many readings.
-
-    ShopError where their numbers differ; LengthError for what is no number.
-    """
-    if len(references) == 1:
-        references = list(references) * len(readings)
-    if len(references) != len(readings) or not readings:
-        raise ShopError(
-            f"each --reading needs its --reference, in the same order: got {len(references)} references and "
-            f"{len(readings)} readings"
-        )
-    return [(number(a, unit), number(b, unit)) for a, b in zip(references, readings, strict=True)]
-
-
-def number(text: str, unit: str) -> Decimal:
-    """A size as typed, in the instrument's unit; a length may be given in inches."""
-    value, own = parse_quantity(text, unit)
-    return value * INCH if own == "in" else value
 
 
 def of_reading(reading: Reading, unit: str) -> Decimal:

@@ -47,7 +47,9 @@ def check(
     Example: dryfit caliper check CAL-1 --reference 0 --reading 0.00 --reference 25.00 --reading 25.01
     """
     from qa.caliper_check import keep_check, rejudge
-    from qa.cli.caliper_asking import ask_for_readings, pairs_of
+    from qa.check_words import NO_CHECK_BEFORE
+    from qa.cli.caliper_asking import ask_for_readings
+    from qa.known_sizes import pairs_of
     from qa.trust import checks_of
 
     with open_shop(shop) as (found, store):
@@ -66,18 +68,14 @@ def check(
         _print_check(chosen, made, unit)
         print_again(again, unit)
         if adjusted and (not earlier or earlier[-1].passed(chosen)):
-            typer.secho(
-                "No failed check as found was kept before this: if it had to be set, what was read with it "
-                "since its last good check cannot be judged again.",
-                fg="yellow",
-            )
+            typer.secho(NO_CHECK_BEFORE, fg="yellow")
     if not made.passed(chosen):
         raise typer.Exit(1)
 
 
 def _print_check(instrument: Instrument, check: Check, unit: str) -> None:
-    from qa.caliper_check import due
-    from qa.trust import EXACT
+    from qa.check_words import say_bias, say_check, say_point
+    from qa.speech import signed
 
     typer.secho(f"{instrument.id}, checked {check.state}", bold=True)
     limit = instrument.max_permissible_error
@@ -85,71 +83,35 @@ def _print_check(instrument: Instrument, check: Check, unit: str) -> None:
         (
             shown(point.reference, instrument.unit, unit),
             shown(point.reading, instrument.unit, unit),
-            _signed(point.error, instrument, unit),
-            "good" if abs(point.error) <= limit + EXACT else "too far off",
+            signed(point.error, instrument.unit, unit),
+            say_point(point, instrument),
         )
         for point in check.points
     ]
     print_table(("reference", "reading", "error", f"(permitted {shown(limit, instrument.unit, unit)})"), rows)
-    for line in _bias_words(instrument, check, unit):
+    for line in say_bias(instrument, check, unit):
         typer.echo(line)
-    good = check.passed(instrument)
-    next_day = due(instrument, check)
-    when = f" Next check due {next_day}." if good and next_day else ""
-    typer.secho(
-        f"{instrument.id} {'is good' if good else 'fails: do not judge by it until it is set right'}.{when}",
-        fg="blue" if good else "red",
-    )
-
-
-def _bias_words(instrument: Instrument, check: Check, unit: str) -> list[str]:
-    """What the readings say of the error by size, and what they cannot say."""
-    bias = check.bias(instrument)
-    mean, expanded = _signed(bias.mean, instrument, unit), shown(2 * bias.u_mean, instrument.unit, unit)
-    if bias.line is None:
-        told = f"Bias {mean} ± {expanded} at this size"
-        return [
-            f"{told}. One size cannot tell an offset from a scale error: read a second, far from the first."
-        ]
-    sizes = " to ".join(shown(size, instrument.unit, unit) for size in (bias.low, bias.high))
-    told = f"Bias {mean} ± {expanded} on average from {sizes}"
-    per = 1000 * bias.line.slope, 2000 * bias.line.u_slope * bias.widened
-    scale = f"{per[0]:+.1f} ± {per[1]:.1f} in 1000"
-    if bias.scaled:
-        offset = _signed(bias.line.intercept, instrument, unit)
-        lines = [f"{told}: an offset of {offset} and a scale error of {scale}."]
-    else:
-        lines = [f"{told}; no scale error is shown ({scale})."]
-    if bias.straight is None:
-        lines.append("Two sizes cannot tell whether the error grows evenly: a third would.")
-    elif not bias.straight:
-        lines.append(
-            "The errors do not lie on a line: look for worn jaws, dirt, or a reading that went wrong."
-        )
-    return lines
+    typer.secho(say_check(instrument, check), fg="blue" if check.passed(instrument) else "red")
 
 
 def print_again(again: Rejudged | None, unit: str) -> None:
     """What a failed check throws doubt on, and the verdicts that change, the worst first."""
+    from qa.check_words import NOT_REWRITTEN, say_again
+
     if again is None:
         return
-    since = f"its good check of {again.since[:10]}" if again.since else "the beginning: it has no good check"
+    told, *more = say_again(again)
     if not again.builds:
-        typer.echo(f"Nothing was read with it since {since}.")
+        typer.echo(told)
         return
-    builds = ", ".join(again.builds)
     typer.echo("")
-    typer.secho(
-        f"{again.readings} readings in {builds} were taken with it since {since}: with its error taken off, "
-        f"{len(again.changed)} verdicts change.",
-        bold=True,
-    )
-    if again.left:
-        typer.echo(f"{again.left} more were not read between the jaws, and are left as they are.")
+    typer.secho(told, bold=True)
+    for line in more:
+        typer.echo(line)
     rows = [_changed_row(item, unit) for item in sorted(again.changed, key=_how_bad)]
     if rows:
         print_table(("build", "part", "characteristic", "station", "read", "was", "without", "is then"), rows)
-    typer.echo("No reading was rewritten. Read the parts again where you can.")
+    typer.echo(NOT_REWRITTEN)
 
 
 def _how_bad(item: Changed) -> int:
@@ -160,10 +122,6 @@ def _changed_row(item: Changed, unit: str) -> tuple[str, ...]:
     place = (item.build, item.part, item.characteristic, item.station or "")
     read, corrected = (shown(value, item.unit, unit) for value in (item.value, item.corrected))
     return (*place, read, str(item.before), corrected, str(item.after))
-
-
-def _signed(value: float, instrument: Instrument, unit: str) -> str:
-    return f"{'+' if value >= 0 else '-'}{shown(abs(value), instrument.unit, unit)}"
 
 
 def check_document(instrument: Instrument, check: Check, again: Rejudged | None) -> dict[str, object]:

@@ -64,22 +64,11 @@ def study(
 
 
 def _keep(made: Study, instrument: str, file: Path, by: str, shop: str | None) -> str:
-    import datetime as dt
+    from qa.study_keeping import keep_study
 
-    from qa.record import BenchEvent, utc
-
-    repeats = made.of(instrument)
     with open_shop(shop) as (found, store):
         chosen = found.instrument(instrument)
-        body = {
-            "repeatability": round(repeats.repeatability, 9),
-            "dof": repeats.dof,
-            "readings": repeats.n,
-            "study": made.kind,
-            "file": file.name,
-        }
-        at = utc(dt.datetime.now(dt.UTC))
-        store.add_event(BenchEvent(at, "study", instrument=chosen.id, text=file.stem, by=by, body=body))
+        keep_study(store, made, chosen, file.name, by)
     return chosen.id
 
 
