@@ -26,6 +26,10 @@ if TYPE_CHECKING:
     from qa.store import Store
 
 
+LARGEST_U = 10.0
+"""A reference less sure than that, in the instrument's unit, is none."""
+
+
 @dataclass(frozen=True, slots=True)
 class Changed:
     """A verdict that is another with the instrument's error taken off; values in `unit`."""
@@ -79,6 +83,8 @@ def keep_check(
         )
     for reference, _ in pairs:
         _refuse_beyond(instrument, float(reference))
+    if reference_u is not None and not 0 <= reference_u < LARGEST_U:
+        raise ShopError(f"the uncertainty of the references must be 0 or a little more, got {reference_u:g}")
     at = now or dt.datetime.now(dt.UTC)
     session = utc(at)
     for number, (reference, reading) in enumerate(pairs):

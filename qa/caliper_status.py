@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from qa import finite
 from qa.caliper_study import provable
 from qa.instruments import Instrument, budget
 from qa.trust import Check, State, checks_of, state
@@ -58,6 +59,8 @@ def standings(
     Without a size the uncertainty is that of a reading at the middle of what the last check covered.
     """
     at = now or dt.datetime.now(dt.UTC)
+    if size is not None:
+        size = finite.not_negative(size, "size of the reading in question")
     events = [item for kind in EVENT_KINDS for item in store.events(kind)]
     used = store.first_use(list(shop.instruments))
     return [_standing(item, events, used.get(name), at, size) for name, item in shop.instruments.items()]

@@ -89,8 +89,9 @@ def test_one_reference_may_be_read_several_times(dryfit):
         ("CAL-1", "--reference", "25", "--reading", "25.0.1"),
         ("CAL-1", "--reference", "25 deg", "--reading", "25"),
         ("CAL-1", "--reference", "nan", "--reading", "25"),
+        ("CAL-1", "--reference", "25", "--reading", "25", "--uncertainty", "nan"),
     ],
-    ids=["unknown", "no reading", "no reference", "not as many", "no number", "degrees", "nan"],
+    ids=["unknown", "no reading", "no reference", "not as many", "no number", "degrees", "nan", "nan of it"],
 )
 def test_what_is_no_check_is_refused(refused, folder, words):
     """With one line, and nothing kept."""
@@ -213,6 +214,17 @@ def test_a_range_or_correction_that_makes_no_sense_is_refused(refused, folder, l
     """With the place in shop.toml."""
     add_instrument(folder, f"{line}\n")
     assert said in refused("caliper", "status")
+
+
+@pytest.mark.parametrize(
+    "words", [("status", "--size", "nan"), ("status", "CAL-9"), ("listen", "CAL-1"), ("listen", "CAL-1", "--write"),
+              ("listen", "CAL-1", "--find"), ("listen", "NEW", "--find"), ("listen", "CAL-1", "--seconds", "nan"),
+              ("study", "nowhere.csv")],
+    ids=" ".join,
+)  # fmt: skip
+def test_bad_use_is_refused(refused, words):
+    """With one clear line."""
+    assert refused("caliper", *words)
 
 
 def test_ports_are_listed(dryfit):
