@@ -217,11 +217,19 @@ def test_a_range_or_correction_that_makes_no_sense_is_refused(refused, folder, l
 
 
 @pytest.mark.parametrize(
-    "words", [("status", "--size", "nan"), ("status", "CAL-9"), ("listen", "CAL-1"), ("listen", "CAL-1", "--write"),
-              ("listen", "CAL-1", "--find"), ("listen", "NEW", "--find"), ("listen", "CAL-1", "--seconds", "nan"),
-              ("study", "nowhere.csv")],
+    "words",
+    [
+        ("status", "--size", "nan"),
+        ("status", "CAL-9"),
+        ("listen", "CAL-1"),
+        ("listen", "CAL-1", "--write"),
+        ("listen", "CAL-1", "--find"),
+        ("listen", "NEW", "--find"),
+        ("listen", "CAL-1", "--seconds", "nan"),
+        ("study", "nowhere.csv"),
+    ],
     ids=" ".join,
-)  # fmt: skip
+)
 def test_bad_use_is_refused(refused, words):
     """With one clear line."""
     assert refused("caliper", *words)
