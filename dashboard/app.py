@@ -37,9 +37,12 @@ INDEX = """<!DOCTYPE html>
 </html>"""
 
 
-def make_app(folder: Path, hosts: Sequence[str] = LOOPBACK) -> Dash:
-    """The dashboard over a shop's folder, answering to those host names only. One app for one process."""
-    desk = Desk(folder)
+def make_app(folder: Path, hosts: Sequence[str] = LOOPBACK, desk: Desk | None = None) -> Dash:
+    """The dashboard over a shop's folder, answering to those host names only. One app for one process.
+
+    `desk` is one over that folder that somebody else listens for; else the app makes its own.
+    """
+    desk = desk or Desk(folder)
     pages = load_pages()
     app = Dash(
         "dashboard",

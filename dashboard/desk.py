@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from dashboard.bell import Bell
 from qa.errors import QaError
 
 if TYPE_CHECKING:
+    from dashboard.hearing import Hearing
     from qa.judge import JudgedBuild
     from qa.shop import Shop
     from qa.store import Build, Store
@@ -33,18 +35,26 @@ class ShopVerdicts:
 class Desk:
     """A shop as the pages see it. Every method may be called from several threads.
 
+    `bell` is rung by whoever has stored something here, so that the pages look at once; `at_bench` is held
+    while a reading is given its place. `hearing` listens to the shop's instruments, where that was started.
+    `press` makes a make-believe caliper send a value in millimetres; None where there is none.
     Methods raise the QaError (PlanError, ShopError, StoreError) of what stands in the way.
     """
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self._lock = threading.RLock()
+        self._judging = threading.RLock()  # apart, so that nobody at a bench waits while builds are judged
         self._shop: tuple[str, Shop] | None = None
         self._store: tuple[str, Store, StoreWatch] | None = None
         self._judged: dict[str, JudgedBuild | str] = {}
         self._judged_by = ""
-        self._seen = 0
+        self._seen, self._seen_events = 0, 0
         self._started = time.time_ns()
+        self.bell = Bell()
+        self.at_bench = threading.RLock()
+        self.hearing: Hearing | None = None
+        self.press: Callable[[float], object] | None = None
 
     def shop(self, unit: str | None = None) -> Shop:
         """The shop, read again when one of its files has changed; its lengths shown in `unit`, mm or in."""
@@ -67,7 +77,7 @@ class Desk:
 
     def verdicts(self) -> ShopVerdicts:
         """The verdicts on every build; only builds with new readings are judged again."""
-        with self._lock:
+        with self._judging:
             self._forget_changed()
             names = list(self.builds())
             for name in names:
@@ -79,11 +89,13 @@ class Desk:
 
     def position(self) -> dict[str, object]:
         """Where the shop's files and store stand; it differs from an earlier one if anything changed."""
+        told: dict[str, object] = {"files": self.files(), "started": self._started}
+        if self.hearing is not None:
+            told["lines"] = self.hearing.changes
         try:
-            mark = self._opened()[1].mark()
+            return told | {"mark": self._opened()[1].mark()}
         except QaError as error:
-            return {"files": self.files(), "mark": str(error), "started": self._started}
-        return {"files": self.files(), "mark": mark, "started": self._started}
+            return told | {"mark": str(error)}
 
     def files(self) -> str:
         """Which files describe the shop, with their sizes and times, as text to compare."""
@@ -119,6 +131,18 @@ class Desk:
             for row in store.readings(after=max(self._seen - OVERLAP, 0)):
                 self._judged.pop(row.build, None)
         self._seen = last
+        self._forget_told(store)
+
+    def _forget_told(self, store: Store) -> None:
+        """Forget what events have changed: a part was planed, an instrument was checked."""
+        from qa.store_watch import events_since
+        from qa.trust_shop import EVENT_KINDS
+
+        news, self._seen_events = events_since(store, self._seen_events)
+        if any(kind in EVENT_KINDS for kind, _ in news):
+            self._judged = {}
+        for _, build in news:
+            self._judged.pop(build, None)
 
     def _judge(self, build: str) -> JudgedBuild | str:
         from qa.checking import check

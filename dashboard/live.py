@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import time
+from contextlib import suppress
 
 from dash import Dash, Input, Output, ctx, set_props
 
@@ -26,16 +27,19 @@ def register_live(app: Dash, desk: Desk) -> None:
     @app.callback(websocket=True, persistent=True)
     async def watch() -> None:
         socket, shown, probed = ctx.websocket, None, time.monotonic()
-        while not socket.is_shutdown:
-            now = await asyncio.to_thread(desk.position)
-            if now != shown:
-                set_props(POSITION, {"data": now})
-                shown = now
-            if time.monotonic() - probed > PROBE_EVERY_S:
-                if not await _is_open(socket):
-                    return
-                probed = time.monotonic()
-            await asyncio.sleep(LOOK_EVERY_S)
+        with desk.bell.listening() as ring:
+            while not socket.is_shutdown:
+                ring.clear()
+                now = await asyncio.to_thread(desk.position)
+                if now != shown:
+                    set_props(POSITION, {"data": now})
+                    shown = now
+                if time.monotonic() - probed > PROBE_EVERY_S:
+                    if not await _is_open(socket):
+                        return
+                    probed = time.monotonic()
+                with suppress(TimeoutError):  # what other programs store rings no bell here
+                    await asyncio.wait_for(ring.wait(), LOOK_EVERY_S)
 
 
 async def _is_open(socket: object) -> bool:

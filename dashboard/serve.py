@@ -19,8 +19,12 @@ def run(
     port: int = 8050,
     open_browser: bool = False,
     ready: Callable[[str], None] | None = None,
+    press: Callable[[float], object] | None = None,
 ) -> None:
     """Serve until interrupted; `port` 0 takes a free one. `ready` is told the address once it answers.
+
+    The shop's instruments that have a url are listened to all the while. `press` makes a make-believe caliper
+    send a value in millimetres, and gives the Bench page a button for that.
 
     ServeError where the port is taken or not allowed.
     """
@@ -28,9 +32,14 @@ def run(
         import uvicorn
 
         from dashboard.app import make_app
+        from dashboard.desk import Desk
+        from dashboard.hearing import Hearing
 
         address = f"http://{LOOPBACK}:{listener.getsockname()[1]}/"
-        app = make_app(folder)
+        desk = Desk(folder)
+        desk.press = press
+        desk.hearing = Hearing(desk)
+        app = make_app(folder, desk=desk)
         config = uvicorn.Config(
             app.server,
             log_level="warning",
@@ -43,7 +52,8 @@ def run(
         threading.Thread(
             target=_tell, args=(server, address, open_browser, ready), daemon=True, name="tell-address"
         ).start()
-        server.run(sockets=[listener])
+        with desk.hearing:
+            server.run(sockets=[listener])
 
 
 def listen(port: int) -> socket.socket:

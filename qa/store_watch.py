@@ -10,6 +10,8 @@ from qa.store import Store
 from qa.store_engine import told_plainly
 from qa.store_schema import events, readings
 
+OVERLAP = 20
+
 
 class StoreWatch:
     """Watches an open store; safe to ask from several threads."""
@@ -52,3 +54,17 @@ class StoreWatch:
             return int(row[0]) if row else 0
         finally:
             cursor.close()
+
+
+def events_since(store: Store, after: int) -> tuple[set[tuple[str, str]], int]:
+    """The kinds of event stored after a sequence, each with its build, and the last sequence there is.
+
+    A few before it are looked at again: a lower number may be committed after a higher one.
+    """
+    query = sa.select(events.c.sequence, events.c.kind, events.c.build).where(
+        events.c.sequence > max(after - OVERLAP, 0)
+    )
+    with store.reading() as connection:
+        rows = connection.execute(query).all()
+    last = max((row.sequence for row in rows), default=after)
+    return ({(row.kind, row.build) for row in rows} if last != after else set()), last
