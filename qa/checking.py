@@ -20,8 +20,10 @@ from qa.trust_shop import instruments_of
 def plan_of(shop: Shop, store: Store, build: str, model: str | None = None) -> Plan:
     """The plan revision a build is judged by; a build not begun takes the model named, or the only one.
 
-    ShopError where the build was begun as another model than the one named.
+    ShopError where the build was begun as another model than the one named, or cannot be a build's name.
     """
+    if not build or build != build.strip() or not build.isprintable():
+        raise ShopError(f"{build!r} cannot be the name of a build: write it in letters, digits and signs")
     known = store.build(build)
     if known is None:
         return shop.plan(shop.model(model), dt.datetime.now(dt.UTC).date())

@@ -6,6 +6,7 @@ import os
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from urllib.parse import quote
 
 import sqlalchemy as sa
 from sqlalchemy import event, exc
@@ -14,15 +15,15 @@ from qa.errors import StoreError
 
 WAIT_FOR_LOCK_MS = 30_000
 CACHE_KB = 65_536
+_SQLITE_FILE = "sqlite:///"
 
 
 def make_engine(url: str) -> sa.Engine:
     """An engine for a SQLAlchemy URL; StoreError where it is no address of a store."""
     try:
-        address = sa.make_url(url)
-        if address.get_backend_name() == "sqlite":
-            return _sqlite(address)
-        return sa.create_engine(address)
+        if url.startswith(_SQLITE_FILE):  # a path may hold a ? or a %, which a URL would take for its own
+            return _sqlite(Path(url.removeprefix(_SQLITE_FILE)))
+        return sa.create_engine(url)
     except (exc.ArgumentError, exc.NoSuchModuleError, ModuleNotFoundError) as error:
         raise StoreError(
             f"the store {url!r} in shop.toml cannot be used ({error}); "
@@ -30,19 +31,19 @@ def make_engine(url: str) -> sa.Engine:
         ) from error
 
 
-def _sqlite(address: sa.URL) -> sa.Engine:
+def _sqlite(path: Path) -> sa.Engine:
     """An engine for a SQLite file; where this user may not write, one that only reads.
 
     A write-ahead log needs a file of its own beside the store even to read. Where that cannot be made and no
     writer has made one, the store is at rest and is opened as a file that does not change, anew every time.
     """
-    path = Path(address.database or "")
     writable = not path.exists() or (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK))
     if not writable and not path.with_name(f"{path.name}-wal").exists():
-        at_rest = address.set(database=f"file:{path}", query={"immutable": "1", "uri": "true"})
+        how = {"immutable": "1", "uri": "true"}
+        at_rest = sa.URL.create("sqlite", database=f"file:{quote(str(path))}", query=how)
         engine = sa.create_engine(at_rest, poolclass=sa.NullPool)
     else:
-        engine = sa.create_engine(address)
+        engine = sa.create_engine(sa.URL.create("sqlite", database=str(path)))
     _tune_sqlite(engine, writable)
     return engine
 

@@ -74,6 +74,13 @@ def test_a_build_is_of_one_model(folder, sqlite_store, plan, plan_text, reading)
         plan_of(shop, sqlite_store, "PG-02")
 
 
+@pytest.mark.parametrize("name", ["", " ", " PG-01", "PG-01\n", "PG\x1f01", "\udcff"])
+def test_a_build_needs_a_name_that_can_be_written(shop, sqlite_store, name):
+    """So that two names which look alike are alike."""
+    with pytest.raises(ShopError, match="cannot be the name of a build"):
+        plan_of(shop, sqlite_store, name)
+
+
 def test_a_plan_that_is_gone(folder, sqlite_store, plan, reading):
     """Its builds cannot be judged, and that is said with the model's name."""
     sqlite_store.append(reading(), plan)

@@ -187,6 +187,17 @@ def test_an_address_without_a_store(url, words):
     assert len(str(caught.value).splitlines()) == 1
 
 
+@pytest.mark.parametrize("name", ["what?", "100%", "a #1 & more", "ü ½", "file:x?mode=memory"])
+def test_any_folder_holds_its_own_store(tmp_path, plan, reading, name):
+    """Whatever signs are in its name: the file is there and nowhere else."""
+    folder = tmp_path / name
+    folder.mkdir()
+    with open_store(f"sqlite:///{folder / 'store.db'}") as store:
+        store.append(reading(), plan)
+    assert (folder / "store.db").stat().st_size > 0
+    assert list(tmp_path.iterdir()) == [folder]
+
+
 def test_a_file_that_is_no_store(tmp_path):
     """A file of something else is named as that and left alone."""
     path = tmp_path / "readings.db"
@@ -258,7 +269,8 @@ NOBODY = 65534
 @pytest.mark.parametrize("folder_too", [False, True])
 def test_a_read_only_store_can_be_read(tmp_path_factory, plan, reading, folder_too):
     """Another user without write access reads it, and is told plainly that it cannot write."""
-    home = Path("/tmp") / tmp_path_factory.mktemp("ro").name  # noqa: S108 - pytest's folder is closed to others
+    place = tmp_path_factory.mktemp("ro").name  # pytest's own folder is closed to others
+    home = Path("/tmp") / f"{place} 100% #1?"  # noqa: S108
     home.mkdir()
     try:
         with open_store(f"sqlite:///{home}/store.db") as store:
