@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from qa.capture import Bench
     from qa.instruments import Instrument
     from qa.judge import JudgedPart
-    from qa.record import BenchEvent, BenchReading
+    from qa.record import BenchReading
     from qa.shop import Shop
 
 KEYS = {
@@ -201,16 +201,18 @@ class Session:
         self._ask()
 
     def _key(self, key: Key, hands: Hands) -> None:
+        from qa.speech import say_again, say_undone
+
         if key.name == "u":
             undone = self.bench.undo()
-            self._say("nothing to undo" if undone is None else f"undone: {_named(undone)}")
+            self._say(say_undone(undone))
         elif key.name == "r":
-            self._say(_told_again(self.bench.read_again()))
+            self._say(say_again(self.bench.read_again()))
         elif key.name == "a":
             self._accept()
         elif key.name == "p":
             self.bench.planed()
-            self._say("planed: the readings before it no longer count for the gate; read every place anew")
+            self._say("planed: the readings before it no longer count; read every place anew")
         elif sys.stdin.isatty():
             self.asking_reason = True
             hands.asking.set()
@@ -290,16 +292,6 @@ class Session:
 
     def _say(self, text: str, colour: str | None = None) -> None:
         typer.secho(f"   {text}", fg=colour)
-
-
-def _told_again(row: BenchReading | None) -> str:
-    if row is None:
-        return "nothing has been read yet"
-    return "the doubted reading stays out" if row.held else "the next reading corrects the last"
-
-
-def _named(undone: BenchReading | BenchEvent) -> str:
-    return f"{undone.characteristic} {undone.station}".strip() or "the pass of planing"
 
 
 __all__ = ["Act", "Session", "add_to", "measure"]
