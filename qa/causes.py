@@ -24,7 +24,7 @@ from qa.causes_scores import (
     by_kind,
     design,
     effect,
-    greatest_gain,
+    greatest_gains,
     scatter,
 )
 from qa.drift_patterns import LONGEST, Shape
@@ -40,6 +40,7 @@ MARGIN = 4.0
 PLAIN_GAIN = 12.0  # below it chance alone reaches the gain so often that no shuffling is needed to see it
 AMONG_MOST = 8
 SHUFFLES = 399
+_AT_ONCE = 20
 _SEED = 20_240_503
 Gains: TypeAlias = "dict[Kind, FloatArray]"
 
@@ -175,10 +176,13 @@ def shuffled_gains(panel: Panel, layout: Design, left: FloatArray, shuffles: int
     """
     random, by = np.random.default_rng(_SEED), scatter(panel, left)
     orders = [random.permutation(len(left)) for _ in range(shuffles)]
-    return {
-        kind: np.array([greatest_gain(own, left[order], by) for order in orders])
-        for kind, own in by_kind(layout).items()
-    }
+    kinds = by_kind(layout)
+    found: dict[Kind, list[FloatArray]] = {kind: [] for kind in kinds}
+    for start in range(0, shuffles, _AT_ONCE):
+        mixed = np.array([left[order] for order in orders[start : start + _AT_ONCE]])
+        for kind, own in kinds.items():
+            found[kind].append(greatest_gains(own, mixed, by))
+    return {kind: np.concatenate(gains) for kind, gains in found.items()}
 
 
 def chance(gains: Gains, score: Score) -> float:

@@ -161,17 +161,36 @@ def by_kind(design: Design) -> dict[Kind, Design]:
     }
 
 
-def greatest_gain(own: Design, left: FloatArray, by: Scatter) -> float:
-    """The greatest gain of any candidate of a kind: as `power`, but only what that takes."""
+def greatest_gains(own: Design, lefts: FloatArray, by: Scatter) -> FloatArray:
+    """The greatest gain of any candidate of one kind in each of several panels lefts[b, n, J] of one scatter.
+
+    As `power`, but many panels at a time in single precision, and no more than the greatest takes.
+    """
+    many, n, of = len(lefts), lefts.shape[1], own.column_of
     if not own.penalty.size:
-        return -np.inf  # too few builds to ask anything of it
+        return np.full(many, -np.inf)  # too few builds to ask anything of it
+    read = (own.touches * lefts[:, :, of]).astype(np.float32).transpose(1, 0, 2).reshape(n, -1)
+    pull = (own.patterns.rows.astype(np.float32) @ read).reshape(len(own.penalty), many, -1)
+    room, total, seen = own.room.astype(np.float32), by.total[of], by.seen[of]
     if own.sizes.max() > 1:
-        return float((power(own, left, by)[0] - own.penalty[:, None]).max())
-    of = own.column_of
-    pull = own.patterns.rows @ (own.touches * left[:, of])
-    share = np.divide(pull**2, own.room, out=np.zeros_like(pull), where=own.room > 0) / by.total[of]
-    rises = ((by.seen[of] * _rise(share[own.penalty == c].max(axis=0)) - c) for c in np.unique(own.penalty))
-    return max(float(one.max()) for one in rises)
+        return _greatest_together(own, pull, room, total, seen)
+    share = np.divide(pull**2, room[:, None], out=np.zeros_like(pull), where=room[:, None] > 0)
+    costs = np.unique(own.penalty)
+    most = [_rise(share[own.penalty == cost].max(axis=0) / total) * seen - cost for cost in costs]
+    return np.asarray(np.maximum.reduce(most).max(axis=1))
+
+
+def _greatest_together(
+    own: Design, pull: NDArray[np.float32], room: NDArray[np.float32], total: FloatArray, seen: FloatArray
+) -> FloatArray:
+    weights = (seen / total).astype(np.float32)
+    rooms = np.add.reduceat(room * weights, own.starts, axis=1)[:, None]
+    pulls = np.add.reduceat(pull * weights, own.starts, axis=2)
+    amount = np.divide(pulls, rooms, out=np.zeros_like(pulls), where=rooms > 0)
+    each = np.repeat(amount, own.sizes, axis=2)
+    share = each * (2 * pull - each * room[:, None]) / total
+    gains = np.add.reduceat(seen * _rise(share), own.starts, axis=2) - own.penalty[:, None, None]
+    return np.asarray(gains.max(axis=(0, 2)))
 
 
 def best(design: Design, left: FloatArray, by: Scatter) -> list[Score]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from qa.characteristics.base import MILLION, Characteristic, Station
-from qa.drift_track import MEAN, MOVED, Made, Track, own_uncertainty
+from qa.drift_track import MOVED, Made, Track, own_uncertainty
 from qa.drift_visits import Latest
 from qa.errors import CannotSay
 from qa.movement import direction_of

@@ -11,6 +11,7 @@ import numpy as np
 from qa.capability import Capability, HonestTolerance, capability, honest_tolerance
 from qa.drift_chart import Chart, Spread, chart
 from qa.drift_panel import panel_of
+from qa.drift_patterns import LONGEST
 from qa.drift_shape import FEWEST as FEWEST_TO_CHANGE
 from qa.drift_shape import Change, changes
 from qa.drift_spread import Scaled, ShopVariation, lent_spread, one_scale, shop_variation
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from qa.store import Store
 
 CHARTED = 8
+RECENT = 240
 FALSE_SHARE = 0.05
 """Of the series said to have moved, the share chance may have put there (Benjamini and Hochberg 1995)."""
 
@@ -82,12 +84,15 @@ def report(
 ) -> DriftReport:
     """Chart the series asked for and compare the causes of what moved in the whole shop.
 
-    ShopError names the near ones where one asked for is not known.
+    Without a part or characteristic the newest 240 builds are charted; causes are compared over the newest
+    60, so that the cost does not grow with the years. ShopError names the near ones where one asked for is
+    not known.
     """
-    asked = tracks(shop, store, part, characteristic, station)
-    every = tracks(shop, store) if part or characteristic else asked
+    narrowed = bool(part or characteristic)
+    asked = tracks(shop, store, part, characteristic, station, None if narrowed else RECENT)
+    every = tracks(shop, store, newest=LONGEST) if narrowed else asked
     stated = fixes(store)
-    chosen = [track for track in asked if track.primary or part or characteristic]
+    chosen = [track for track in asked if track.primary or narrowed]
     found, why = _causes(every, list(store.builds()))
     return DriftReport(
         tuple(_reports(chosen, stated, _lent(every), found)), tuple(every), tuple(found), why, tuple(stated)

@@ -7,7 +7,7 @@ glue hold no zero offset of the caliper.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -34,10 +34,12 @@ def tracks(
     part: str | None = None,
     characteristic: str | None = None,
     station: str | None = None,
+    newest: int | None = None,
 ) -> list[Track]:
     """Every series of the shop, of one part or characteristic; one station or view of it where named.
 
-    Oldest build first. ShopError names the near ones where one asked for is not known.
+    Oldest build first; of the `newest` builds only where that is given. ShopError names the near ones where
+    one asked for is not known.
     """
     if station and not (part and characteristic):
         raise ShopError("a station is of one characteristic of one part: say --part and --characteristic too")
@@ -47,7 +49,8 @@ def tracks(
     parts = list(dict.fromkeys(name for plan in _plans(shop) for name in plan.parts))
     if part is not None and part not in parts:
         raise ShopError(unknown("part", part, parts))
-    found = [track for name in ([part] if part else parts) for track in _of_part(shop, store, name)]
+    rows = _rows(store, [part] if part else parts, newest)
+    found = [track for name, own in rows for track in _of_part(shop, store, name, own)]
     if part is None:
         found += pairs(found)
     return _asked(found, part, characteristic, station)
@@ -74,10 +77,30 @@ def _plans(shop: Shop) -> list[Plan]:
     return [plan for revisions in shop.plans.values() for plan in reversed(revisions)]
 
 
-def _of_part(shop: Shop, store: Store, part: str) -> list[Track]:
-    by_build: dict[str, list[BenchReading]] = defaultdict(list)
-    for row in store.readings(part=part):
-        by_build[row.build].append(row)
+Rows = dict[str, list[BenchReading]]
+
+
+def _rows(store: Store, parts: Sequence[str], newest: int | None) -> Iterator[tuple[str, Rows]]:
+    """Each part with its readings by build: a query a part, or a build where only some builds are wanted."""
+    builds = list(store.builds()) if newest is not None else []
+    if newest is None or len(builds) <= newest:
+        for part in parts:
+            yield part, _by(store.readings(part=part), "build")
+        return
+    recent = (row for build in builds[-newest:] for row in store.readings(build))
+    by_part = _by(recent, "part")
+    for part in parts:
+        yield part, _by(by_part.get(part, ()), "build")
+
+
+def _by(rows: Iterable[BenchReading], name: str) -> Rows:
+    found: Rows = {}
+    for row in rows:
+        found.setdefault(getattr(row, name), []).append(row)
+    return found
+
+
+def _of_part(shop: Shop, store: Store, part: str, by_build: Rows) -> list[Track]:
     known = shop.species()
     made: dict[Key, list[Made]] = defaultdict(list)
     said: dict[Key, tuple[str, bool, bool]] = {}

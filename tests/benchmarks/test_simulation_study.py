@@ -12,7 +12,7 @@ import pytest
 
 from qa import causes
 from qa.causes_panel import AT_THE_CUT, SINCE_THE_CUT, Panel
-from qa.causes_scores import by_kind, design, greatest_gain, scatter
+from qa.causes_scores import by_kind, design, greatest_gains, scatter
 from qa.charts import cusum, ewma, individuals, run_rules, self_starting
 from qa.drift_chart import BASELINE, Spread, chart
 
@@ -167,7 +167,7 @@ def shop():
     every = np.ones(settled.shape, bool)
     drawn = [causes.centred(values, every) for values in quiet]
     return blank, layout, {
-        kind: np.array([greatest_gain(own, left, scatter(blank, left)) for left in drawn])
+        kind: np.array([greatest_gains(own, left[None], scatter(blank, left))[0] for left in drawn])
         for kind, own in by_kind(layout).items()
     }  # fmt: skip
 

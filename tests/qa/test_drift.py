@@ -153,6 +153,14 @@ def test_builds_of_one_day_keep_the_order_they_were_begun(shop, store):
     assert named(tracks(shop, store), MEAN).builds == ("B-02", "B-01")
 
 
+def test_the_newest_builds_alone_may_be_asked_for(shop, store):
+    """The overview of many years takes in the newest."""
+    for number in range(1, 6):
+        block(shop, store, number, (20 + number / 100,) * 4)
+    assert named(tracks(shop, store, newest=2), MEAN).builds == ("B-04", "B-05")
+    assert len(named(tracks(shop, store, newest=9), MEAN).builds) == 5
+
+
 def test_a_withdrawn_or_held_reading_does_not_count(shop, store):
     """What does not stand is not charted."""
     block(shop, store, 1, (20.0,) * 4)
