@@ -1,0 +1,65 @@
+"""The glue decision, kept once however often it is sent."""
+
+import datetime as dt
+
+import pytest
+
+from qa.benches import benches_of
+from qa.deciding import glue, last_glued
+from qa.errors import ShopError
+from qa.record import utc
+from qa.store import open_store
+
+WHAT = {"glue": "hide", "clamps": 4, "batch": "", "open_minutes": None}
+GOOD = {
+    ("thickness", "bottom-left"): 18.0,
+    ("thickness", "bottom-right"): 18.01,
+    ("thickness", "top-left"): 18.02,
+    ("thickness", "top-right"): 18.01,
+    ("squareness", ""): 0.02,
+}
+
+
+@pytest.fixture
+def store(shop, plan, reading):
+    """The small shop with a tail block read just now, open to glue."""
+    with open_store(shop.store_url) as opened:
+        moment = dt.datetime.now(dt.UTC)
+        for number, ((name, station), value) in enumerate(GOOD.items()):
+            at = utc(moment + dt.timedelta(microseconds=number))
+            row = reading(0, value, taken_at=at, characteristic=name, station=station, bench="North")
+            opened.append(row, plan)
+        yield opened
+
+
+def test_the_same_decision_sent_twice_is_kept_once(shop, store):
+    """The second time the first one is told."""
+    first = glue(shop, store, "PG-01", "tail-block", 0, WHAT, "even line", "K")
+    again = glue(shop, store, "PG-01", "tail-block", 0, WHAT, "even line", "K")
+    assert (first.anew, again.anew) == (True, False)
+    assert first.event == again.event
+    assert len(store.events("glue-up")) == 1
+    assert first.event.body == {"glue": "hide", "clamps": 4, "overridden": False}
+
+
+def test_another_decision_on_the_same_part_is_refused_until_it_is_looked_at_again(shop, store):
+    """Two screens open on one part: the later is told, and may decide anew upon the first."""
+    first = glue(shop, store, "PG-01", "tail-block", 0, WHAT)
+    with pytest.raises(ShopError, match="glued up meanwhile"):
+        glue(shop, store, "PG-01", "tail-block", 0, WHAT | {"glue": "epoxy"})
+    assert last_glued(store, "PG-01", "tail-block") == first.event.sequence
+    assert glue(shop, store, "PG-01", "tail-block", first.event.sequence, WHAT | {"glue": "epoxy"}).anew
+
+
+def test_a_closed_gate_keeps_nothing(shop, store, plan, reading):
+    """One station far out, read since."""
+    at = utc(dt.datetime.now(dt.UTC))
+    store.append(reading(0, 19.0, taken_at=at, characteristic="thickness", station="top-left"), plan)
+    with pytest.raises(ShopError, match="closed"):
+        glue(shop, store, "PG-01", "tail-block", 0, WHAT)
+    assert store.events("glue-up") == []
+
+
+def test_benches_are_told_by_build(store):
+    """Each once; the store names them sorted."""
+    assert benches_of(store) == {"PG-01": ("North",)}
