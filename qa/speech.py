@@ -114,5 +114,9 @@ def say_part(part: JudgedPart) -> str:
     for item in part.characteristics:
         if item.verdict != Verdict.CONFORMS:
             counts[item.verdict] += 1
-    told = ", ".join(f"{count} {verdict}" for verdict, count in counts.items() if count)
+    told = ", ".join(f"{count} {_many(verdict, count)}" for verdict, count in counts.items() if count)
     return f"{part.part} is not fit: {told}"
+
+
+def _many(verdict: Verdict, count: int) -> str:
+    return "do not conform" if count > 1 and verdict == Verdict.DOES_NOT_CONFORM else str(verdict)
