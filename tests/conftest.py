@@ -109,7 +109,7 @@ def shop(folder: Path) -> Shop:
 
 @pytest.fixture(scope="session")
 def postgres() -> Iterator[Callable[[], str]]:
-    """Makes a fresh database in a PostgreSQL cluster of the tests' own, by a socket; gives its URL."""
+    """Makes a fresh schema in a PostgreSQL cluster of the tests' own, by a socket; gives its URL."""
     found = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"))
     if not found:
         pytest.skip("no PostgreSQL server is installed")
@@ -125,14 +125,14 @@ def postgres() -> Iterator[Callable[[], str]]:
     initdb = [*as_user, str(programs / "initdb"), "-D", str(home / "data"), "-A", "trust", "-U", "tests"]
     subprocess.run([*initdb, "-E", "UTF8", "--no-sync"], **quiet)
     subprocess.run([*control, "-o", settings, "-l", str(home / "log"), "start"], **quiet)
-    url = "postgresql+psycopg://tests@/{}?host=" + str(home)
-    admin = sa.create_engine(url.format("postgres"), isolation_level="AUTOCOMMIT")
+    url = f"postgresql+psycopg://tests@/postgres?host={home}"
+    admin = sa.create_engine(url, isolation_level="AUTOCOMMIT")
 
     def fresh() -> str:
         name = f"t{uuid.uuid4().hex}"
         with admin.connect() as connection:
-            connection.exec_driver_sql(f"CREATE DATABASE {name}")
-        return url.format(name)
+            connection.exec_driver_sql(f"CREATE SCHEMA {name}")
+        return f"{url}&options=-csearch_path%3D{name}"
 
     yield fresh
     admin.dispose()
