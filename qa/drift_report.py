@@ -165,8 +165,9 @@ def _report(
     able = promise = None
     if _limits(track) != (None, None):
         try:
-            able = capability(values, *_limits(track))
-            promise = honest_tolerance(values, 0.0)
+            since = values[drawn.starts[-1] :]  # what was before a fix promises nothing for what comes
+            able = capability(since, *_limits(track))
+            promise = honest_tolerance(since, 0.0)
         except CannotSay as error:
             why.append(str(error))
     why += [drawn.why] if drawn.why else []

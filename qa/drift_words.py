@@ -127,7 +127,9 @@ def _changed(found: SeriesReport, say: Say) -> list[str]:
 def _promised(found: SeriesReport, say: Say) -> list[str]:
     if found.promise is None:
         return []
-    words = f"From these builds you could honestly promise ±{_plain(say, found.promise.plus_minus)}"
+    start = found.chart.starts[-1]
+    builds = f"the builds since {found.track.builds[start]}" if start else "these builds"
+    words = f"From {builds} you could honestly promise ±{_plain(say, found.promise.plus_minus)}"
     able = found.capability
     if able is None:
         return [f"{words}."]

@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from qa.shop import Shop
     from qa.store import Store
 
-Name = Annotated[str | None, typer.Option()]
-
 
 def add_to(app: typer.Typer) -> None:
     app.command()(drift)
