@@ -22,10 +22,10 @@ Say = Callable[[float], str]
 
 
 def sayer(shop_unit: str) -> Say:
-    """Says lengths in the shop's unit with their sign, to a hundredth of a millimetre or half a thou."""
+    """Says lengths in the shop's unit with their sign, to a hundredth of a millimetre or a tenth of a thou."""
 
     def say(value: float) -> str:
-        fine = 10_000 if shop_unit == "mm" else 12_700
+        fine = 10_000 if shop_unit == "mm" else 2_540
         amount = round(abs(value) * MILLION / fine) * fine
         return f"{'-' if value < 0 and amount else '+'}{format_length(amount, shop_unit)}"
 
