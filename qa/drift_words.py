@@ -22,7 +22,7 @@ Say = Callable[[float], str]
 
 
 def sayer(shop_unit: str) -> Say:
-    """Says lengths in the shop's unit with their sign, to a hundredth of a millimetre or a tenth of a thou."""
+    """Says lengths in the shop's unit with their sign, to 0.01 mm or a tenth of a thou."""
 
     def say(value: float) -> str:
         fine = 10_000 if shop_unit == "mm" else 2_540
