@@ -160,7 +160,7 @@ def likely(place: Place) -> float | None:
     reach = max((station.y for station in item.stations), default=0.0)
     share = place.station.y / reach if reach > 0 else 0.0
     room = (upper - lower) / 2
-    return item.target / MILLION + room * (0.1 + 0.9 * share) / (1 + place.read_before) ** 2
+    return item.target / MILLION + room * (0.35 + share) / (1 + place.read_before) ** 2
 
 
 def places(part: Part) -> Iterator[str]:

@@ -6,7 +6,7 @@ import importlib
 
 from dashboard.page import Page
 
-PAGES = ("builds", "build", "drift")
+PAGES = ("bench", "builds", "build", "drift")
 
 
 def load_pages() -> list[Page]:

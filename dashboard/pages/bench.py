@@ -1,0 +1,225 @@
+"""Bench: one part is read, station by station, without a mouse; what each reading says is seen from afar."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+from urllib.parse import parse_qsl
+
+from dash import ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash.development.base_component import Component
+
+from dashboard.bench.asked import PATH, asked_of
+from dashboard.bench.chooser import choose_build, choose_part
+from dashboard.bench.furniture import keys, make_believe, this_bench
+from dashboard.bench.lines import elsewhere, heard_nowhere, instrument_line
+from dashboard.bench.panels import last_reading, next_place, part_words
+from dashboard.bench.route import register_route
+from dashboard.bench.run_chart import run_chart
+from dashboard.bench.state import state_of
+from dashboard.desk import Desk
+from dashboard.notices import refused
+from dashboard.page import Page, Query
+from dashboard.shell import ADDRESS, HERE, POSITION, UNIT, moved
+from qa.advice import CAUTION
+from qa.at_bench import Chosen
+from qa.bench_acts import open_bench
+from qa.bench_view import BenchView, look
+from qa.capture import Bench
+from qa.drawing import face_svg, verdicts_by_place
+from qa.errors import QaError
+from qa.trust_shop import instruments_of
+
+if TYPE_CHECKING:
+    from qa.shop import Shop
+
+SHOWN = ("bench-line", "bench-elsewhere", "bench-next", "bench-reading", "bench-fit", "bench-said")
+"""What is drawn again whenever something was stored, in the order of `_shown`."""
+
+
+def content(desk: Desk, query: Query) -> Component:
+    """The part the address names at its bench; the choice of one where it names none."""
+    try:
+        shop = desk.shop(query.get("unit"))
+        at = asked_of(shop, query)
+        if at.build and at.part:
+            return _at_bench(desk, shop, at)
+        return choose_part(desk, shop, at) if at.build else choose_build(desk, shop)
+    except QaError as error:
+        retry = dcc.Store(id="bench-retry", data=desk.position())
+        return html.Div(
+            [html.H1("Bench"), refused(error), html.P(dcc.Link("Choose again", href=PATH)), retry]
+        )
+
+
+def _at_bench(desk: Desk, shop: Shop, at: Chosen) -> Component:
+    bench, view = _looked(desk, shop, at)
+    shown = dict(zip(SHOWN, _shown(desk, shop, at, view), strict=True))
+    pieces = {name: html.Div(children, id=name) for name, children in shown.items()}
+    aloud = html.Div(shown["bench-said"], id="bench-said", className="heard", role="status")
+    return html.Div(
+        [
+            html.Div(
+                [
+                    html.H1([html.Span(at.build, className="bench-build"), " ", bench.part.title]),
+                    pieces["bench-line"],
+                ],
+                className="bench-head",
+            ),
+            pieces["bench-elsewhere"],
+            html.Div(
+                [
+                    pieces["bench-next"],
+                    html.Div(id="bench-face"),
+                    pieces["bench-reading"],
+                    html.Div(
+                        [
+                            make_believe() if desk.press is not None else None,
+                            html.Div(id="bench-form"),
+                            keys(),
+                        ],
+                        className="bench-hands",
+                    ),
+                ],
+                className="bench-main",
+            ),
+            pieces["bench-fit"],
+            html.Div(id="bench-runs"),
+            html.Div(heard_nowhere(desk, view.place.name), id="bench-heard"),
+            this_bench(shop, at),
+            html.P(CAUTION, className="aside bench-caution"),
+            aloud,
+            dcc.Store(id="bench-svg", data=_face(bench, view, shop)),
+            dcc.Store(id="bench-state", data=state_of(desk, shop, at, view)),
+        ],
+        id="bench",
+        **{"data-polled": "yes" if _is_polled(desk, at) else ""},
+    )
+
+
+def _is_polled(desk: Desk, at: Chosen) -> bool:
+    standing = desk.hearing.standing(at.instrument) if desk.hearing else None
+    return bool(standing and standing.asks)
+
+
+def _looked(desk: Desk, shop: Shop, at: Chosen) -> tuple[Bench, BenchView]:
+    """The bench and what it shows: this part alone is judged."""
+    store = desk.store()
+    bench = open_bench(shop, store, at)
+    return bench, look(bench, instruments_of(shop, store), shop.unit)
+
+
+def _shown(desk: Desk, shop: Shop, at: Chosen, view: BenchView) -> list[Any]:
+    return [
+        instrument_line(desk, shop, at),
+        elsewhere(desk, shop, at),
+        next_place(view, shop),
+        last_reading(view, shop),
+        part_words(view),
+        state_of(desk, shop, at, view)["said"],
+    ]
+
+
+def _face(bench: Bench, view: BenchView, shop: Shop) -> str:
+    highlight = f"{view.place.characteristic.name}/{view.place.station.name}"
+    verdicts = verdicts_by_place(view.part)
+    return face_svg(bench.part, shop.unit, highlight=highlight, verdicts=verdicts, width=520, height=380)
+
+
+def _here(desk: Desk, search: str | None, unit: str | None) -> tuple[Shop, Chosen]:
+    shop = desk.shop(unit)
+    return shop, asked_of(shop, dict(parse_qsl((search or "").lstrip("?"))))
+
+
+def register(app: Dash, desk: Desk) -> None:
+    """Follows the store; choosing moves to the address of what was chosen."""
+    register_route(app, desk)
+    _register_live(app, desk)
+    for name, output, inputs in (
+        ("face", Output("bench-face", "data-drawn"), [Input("bench-svg", "data")]),
+        ("arrived", Output("bench-form", "data-at"), [Input("bench-state", "data")]),
+        ("retry", Output("bench-retry", "data"), [Input(POSITION, "data"), State("bench-retry", "data")]),
+    ):
+        app.clientside_callback(ClientsideFunction("bench", name), output, inputs)
+
+    @app.callback(
+        Output(ADDRESS, "search", allow_duplicate=True),
+        Input("bench-build", "n_submit"),
+        State("bench-build", "value"),
+        State("bench-model", "value"),
+        State(HERE, "search"),
+        prevent_initial_call=True,
+    )
+    def choose(_: int | None, build: str | None, model: str | None, search: str) -> object:
+        known = desk.store().build((build or "").strip())
+        chosen = {"build": (build or "").strip(), "model": None if known else model}
+        return moved(chosen, search) if chosen["build"] else no_update
+
+    @app.callback(
+        Output(ADDRESS, "search", allow_duplicate=True),
+        Input("bench-by", "value"),
+        Input("bench-name", "value"),
+        State(HERE, "search"),
+        prevent_initial_call=True,
+    )
+    def settle(by: str | None, bench: str | None, search: str) -> object:
+        if len(ctx.triggered) > 1:
+            return no_update
+        now = dict(parse_qsl((search or "").lstrip("?")))
+        return moved(now | {"by": by, "bench": (bench or "").strip()}, search)
+
+
+def _register_live(app: Dash, desk: Desk) -> None:
+    outputs = [Output(name, "children") for name in SHOWN]
+
+    # Over the open socket: a reading is on the screen sooner, and nothing asks while nothing happens.
+    @app.callback(
+        *outputs,
+        Output("bench-svg", "data"),
+        Output("bench-state", "data"),
+        Input(POSITION, "data"),
+        State(HERE, "search"),
+        State(UNIT, "data"),
+        prevent_initial_call=True,
+        websocket=True,
+    )
+    def follow(_: object, search: str, unit: str | None) -> Any:
+        try:
+            shop, at = _here(desk, search, unit)
+            if not (at.build and at.part):
+                return [no_update] * (len(SHOWN) + 2)
+            bench, view = _looked(desk, shop, at)
+            return [*_shown(desk, shop, at, view), _face(bench, view, shop), state_of(desk, shop, at, view)]
+        except QaError as error:
+            found = [no_update] * (len(SHOWN) + 2)
+            found[SHOWN.index("bench-next")] = refused(error)
+            return found
+
+    @app.callback(
+        Output("bench-runs", "children"),
+        Input("bench-state", "data"),
+        State(HERE, "search"),
+        State(UNIT, "data"),
+    )
+    def draw_runs(_: object, search: str, unit: str | None) -> Any:
+        try:
+            shop, at = _here(desk, search, unit)
+            return run_chart(*_looked(desk, shop, at), shop.unit)
+        except QaError:
+            return no_update
+
+    @app.callback(
+        Output("bench-heard", "children"),
+        Input(POSITION, "data"),
+        State(HERE, "search"),
+        prevent_initial_call=True,
+    )
+    def hear(_: object, search: str) -> Any:
+        try:
+            shop, at = _here(desk, search, None)
+            place = open_bench(shop, desk.store(), at).next_place().name if at.build and at.part else ""
+            return heard_nowhere(desk, place)
+        except QaError:
+            return no_update
+
+
+PAGE = Page("bench", PATH, "Bench", content, label="Bench", live=False, register=register)
