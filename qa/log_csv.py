@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     import pyarrow as pa
     from numpy.typing import NDArray
 
-BYTES_AT_ONCE = 4_000_000
+BYTES_AT_ONCE = 2_000_000
 MARKS = (b"\xff\xfe", b"\xfe\xff")  # how UTF-16 begins
 
 
