@@ -14,6 +14,7 @@ from dashboard.words import amount, plain, signed
 from qa.bench_view import BenchView
 from qa.capture import Place
 from qa.characteristics.base import MILLION
+from qa.conformity import Verdict
 from qa.judge import Judged
 from qa.speech import say_reading, to_go
 
@@ -58,7 +59,7 @@ def _asked(place: Place, unit: str) -> str:
     return ", ".join(words).capitalize()
 
 
-def last_reading(view: BenchView, shop: Shop) -> list[Component]:
+def last_reading(view: BenchView, shop: Shop) -> list[Component | None]:
     """The last reading large enough to be read from afar, its verdict, and what to do."""
     if view.last is None:
         return [
@@ -78,7 +79,7 @@ def last_reading(view: BenchView, shop: Shop) -> list[Component]:
             id="bench-number",
             style={"--letters": str(len(number))},
         ),
-        *(_doubted(view, shop) if view.held else _verdict(view, shop)),
+        *(_doubted(view) if view.held else _verdict(view, shop)),
     ]
 
 
@@ -95,7 +96,7 @@ def _when(row: BenchReading, shop: Shop) -> str:
     return f"{taken:%H:%M:%S}" if taken.date() == today else f"{taken:%d %B %Y}".lstrip("0")
 
 
-def _doubted(view: BenchView, shop: Shop) -> list[Component]:
+def _doubted(view: BenchView) -> list[Component | None]:
     why = view.last.suspect if view.last else ""
     return [
         html.P(
@@ -110,20 +111,22 @@ def _doubted(view: BenchView, shop: Shop) -> list[Component]:
     ]
 
 
-def _verdict(view: BenchView, shop: Shop) -> list[Component]:
+def _verdict(view: BenchView, shop: Shop) -> list[Component | None]:
     if view.overtaken:
         return [html.P("Planed since: read it again.", className="bench-do")]
     if view.judged is None:
         return [html.P("Stored.", className="bench-do")]
     item = view.judged
-    found: list[Component] = [
+    found: list[Component | None] = [
         html.P([mark(item.verdict), html.Span(str(item.verdict))], className="bench-verdict"),
         html.P(_deviation(item, shop.unit), className="bench-more"),
     ]
     if view.shape:
         found.append(html.Ul([_shape(each, shop.unit) for each in view.shape], className="bench-shape"))
     if view.advice:
-        found.append(html.P(view.advice, className="bench-do"))
+        first, stop, more = view.advice.partition(". ")
+        found.append(html.P(f"{first}{stop.strip()}", className="bench-do"))
+        found.append(html.P(more, className="bench-more") if more else None)
     return found
 
 
@@ -141,7 +144,7 @@ def _shape(item: Judged, unit: str) -> html.Li:
     name = " ".join(plain(word) for word in (item.characteristic, item.station or "") if word)
     shown = signed if item.target in (None, 0.0) else amount
     words = [f"{name} {shown(item.value, item.unit, unit)}", str(item.verdict)]
-    going = to_go(item, unit)
+    going = to_go(item, unit) if item.verdict == Verdict.DOES_NOT_CONFORM else ""
     return html.Li(marked(item.verdict, ", ".join([*words, going] if going else words)))
 
 

@@ -14,17 +14,20 @@ from qa.characteristics.base import MILLION
 
 
 def run_chart(bench: Bench, view: BenchView, unit: str) -> Component | None:
-    """The run chart of the size that was read last; None before its second pass."""
-    item = bench.part.characteristics.get(view.last.characteristic) if view.last else None
-    found = runs(bench.part, bench.rows(), item.name) if item else ()
-    if item is None or not found:
+    """The run chart of the size read last, else of any that was read twice; None where none was."""
+    rows = bench.rows()
+    last = view.last.characteristic if view.last else ""
+    sizes = sorted(bench.part.characteristics.values(), key=lambda each: each.name != last)
+    found = {item.name: (item, runs(bench.part, rows, item.name)) for item in sizes}
+    item, drawn_runs = next((pair for pair in found.values() if pair[1]), (None, ()))
+    if item is None:
         return None
 
     def scaled(value: float | None) -> float:
         return on_axis(value, item.unit, unit) or 0.0
 
     limits = [None if n is None else scaled(n / MILLION) for n in (item.target, item.lower, item.upper)]
-    drawn = [Run(plain(run.station), tuple(scaled(value) for value in run.values)) for run in found]
+    drawn = [Run(plain(run.station), tuple(scaled(value) for value in run.values)) for run in drawn_runs]
     return html.Section(
         [
             html.H2(f"{plain(item.name).capitalize()} pass by pass"),

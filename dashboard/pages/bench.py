@@ -122,7 +122,7 @@ def _shown(desk: Desk, shop: Shop, at: Chosen, view: BenchView) -> list[Any]:
 def _face(bench: Bench, view: BenchView, shop: Shop) -> str:
     highlight = f"{view.place.characteristic.name}/{view.place.station.name}"
     verdicts = verdicts_by_place(view.part)
-    return face_svg(bench.part, shop.unit, highlight=highlight, verdicts=verdicts, width=520, height=380)
+    return face_svg(bench.part, shop.unit, highlight=highlight, verdicts=verdicts, width=480, height=330)
 
 
 def _here(desk: Desk, search: str | None, unit: str | None) -> tuple[Shop, Chosen]:

@@ -17,6 +17,9 @@ from qa.cli.common import ShopOption
 if TYPE_CHECKING:
     from drivers.simulated import SimulatedCaliper
 
+BUILD, PART = "OM-37", "tail-block"
+"""What the demo proposes to read: the next build of its shop."""
+
 PortOption = Annotated[int, typer.Option("--port", min=0, max=65535, help="0 takes a free one.")]
 
 
@@ -25,7 +28,10 @@ def add_to(app: typer.Typer) -> None:
     app.command()(demo)
 
 
-def serve(port: PortOption = 8050, shop: ShopOption = None) -> None:
+def serve(port: BUILD, PART = "OM-37", "tail-block"
+"""What the demo proposes to read: the next build of its shop."""
+
+PortOption = 8050, shop: ShopOption = None) -> None:
     """Serve the dashboard to this computer only, until Ctrl-C.
 
     Example: dryfit serve --port 8060
@@ -43,7 +49,10 @@ def _say_address(address: str) -> None:
 
 def demo(
     folder: Annotated[Path, typer.Argument(help="Where to make the demo shop.")] = Path("demo-shop"),
-    port: PortOption = 8050,
+    port: BUILD, PART = "OM-37", "tail-block"
+"""What the demo proposes to read: the next build of its shop."""
+
+PortOption = 8050,
     serve_it: Annotated[
         bool, typer.Option("--serve/--no-serve", help="Open the dashboard afterwards.")
     ] = True,
@@ -53,7 +62,8 @@ def demo(
 ) -> None:
     """Make the invented demo shop, load its two years of readings, and open the dashboard.
 
-    A make-believe caliper is heard on a real serial line: press Enter here to press its data button.
+    A make-believe caliper is heard on a real serial line: the Bench page has its data button, and so has Enter
+    here.
 
     Example: dryfit demo --no-serve
     """
@@ -83,12 +93,15 @@ def _serve_demo(folder: Path, line: Path, port: int) -> None:
     from drivers.frames import load_profile
     from drivers.simulated import SimulatedCaliper
 
-    with SimulatedCaliper(load_profile("text-line"), link=line.absolute(), seed=1, noise=0.04) as caliper:
+    with SimulatedCaliper(load_profile("text-line"), link=line.absolute(), seed=1) as caliper:
         threading.Thread(target=_press_on_enter, args=(caliper,), daemon=True).start()
-        typer.echo("A make-believe caliper is on the line. In another terminal:")
-        typer.echo(f"  dryfit --shop {folder} measure OM-37 tail-block --instrument CAL-1")
-        typer.echo("and press Enter here to press its data button; or type a value first: 22.19")
-        run(folder, port, ready=_say_address)
+        run(folder, port, ready=_say_demo, press=caliper.press)
+
+
+def _say_demo(address: str) -> None:
+    _say_address(address)
+    typer.echo(f"Read a part, with a make-believe caliper: {address}bench?build={BUILD}&part={PART}")
+    typer.echo("Its data button is on that page; or press Enter here, or type a value first: 22.19")
 
 
 def _press_on_enter(caliper: SimulatedCaliper) -> None:
