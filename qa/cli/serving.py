@@ -28,10 +28,7 @@ def add_to(app: typer.Typer) -> None:
     app.command()(demo)
 
 
-def serve(port: BUILD, PART = "OM-37", "tail-block"
-"""What the demo proposes to read: the next build of its shop."""
-
-PortOption = 8050, shop: ShopOption = None) -> None:
+def serve(port: PortOption = 8050, shop: ShopOption = None) -> None:
     """Serve the dashboard to this computer only, until Ctrl-C.
 
     Example: dryfit serve --port 8060
@@ -49,10 +46,7 @@ def _say_address(address: str) -> None:
 
 def demo(
     folder: Annotated[Path, typer.Argument(help="Where to make the demo shop.")] = Path("demo-shop"),
-    port: BUILD, PART = "OM-37", "tail-block"
-"""What the demo proposes to read: the next build of its shop."""
-
-PortOption = 8050,
+    port: PortOption = 8050,
     serve_it: Annotated[
         bool, typer.Option("--serve/--no-serve", help="Open the dashboard afterwards.")
     ] = True,
@@ -62,8 +56,8 @@ PortOption = 8050,
 ) -> None:
     """Make the invented demo shop, load its two years of readings, and open the dashboard.
 
-    A make-believe caliper is heard on a real serial line: the Bench page has its data button, and so has Enter
-    here.
+    A make-believe caliper is heard on a real serial line: press its data button on the Bench page, or press
+    Enter here.
 
     Example: dryfit demo --no-serve
     """
