@@ -8,6 +8,7 @@ import dash_mantine_components as dmc
 from dash import dcc, html
 from dash.development.base_component import Component
 
+from dashboard.aria import data
 from dashboard.bench.asked import bench_of
 from dashboard.bench.lines import heard_nowhere, recent_links
 from dashboard.marks import mark
@@ -31,7 +32,7 @@ def choose_build(desk: Desk, shop: Shop) -> Component:
         [
             html.H1("Bench"),
             html.P("Choose what to read, or scan the code on a part's ticket.", className="lead"),
-            html.Div(heard_nowhere(desk), id="bench-heard", **{"data-waiting": "yes"}),
+            html.Div(heard_nowhere(desk), id="bench-heard", **data(waiting="yes")),
             *([html.H2("Go on with"), recent_links(last, _titles(desk, shop, last))] if last else []),
             html.H2("A build"),
             html.Ul(
@@ -95,7 +96,7 @@ def choose_part(desk: Desk, shop: Shop, at: Chosen) -> Component:
                 else f"A new build of {plan.model}; it begins with its first reading. Choose the part.",
                 className="lead",
             ),
-            html.Div(heard_nowhere(desk), id="bench-heard", **{"data-waiting": "yes"}),
+            html.Div(heard_nowhere(desk), id="bench-heard", **data(waiting="yes")),
             html.Ul([_part_link(plan, name, judged, at) for name in plan.parts], className="bench-links"),
             html.P(dcc.Link("Another build", href=bench_of())),
         ]
@@ -104,7 +105,7 @@ def choose_part(desk: Desk, shop: Shop, at: Chosen) -> Component:
 
 def _part_link(plan: Plan, name: str, judged: dict[str, JudgedPart], at: Chosen) -> html.Li:
     verdict = judged[name].verdict if name in judged else None
-    shown = [mark(verdict), " "] if verdict else []
+    shown: list[Component | str] = [mark(verdict), " "] if verdict else []
     words = html.Span(f" {verdict or 'not measured'}", className="quiet")
     return html.Li(
         dcc.Link(

@@ -8,7 +8,7 @@ import dash_mantine_components as dmc
 from dash import dcc, html
 from dash.development.base_component import Component
 
-from dashboard.aria import aria
+from dashboard.aria import aria, data
 from dashboard.bench.asked import PATH, TYPED_ONLY, bench_of
 from qa.at_bench import Chosen
 from qa.bench_acts import KEYS
@@ -26,7 +26,7 @@ def keys() -> Component:
                     [html.Kbd(key), html.Span(f" {what}")],
                     type="button",
                     className="bench-button",
-                    **{"data-act": key},
+                    **data(act=key),
                 )
             )
             for key, what in KEYS.items()
@@ -44,7 +44,7 @@ def make_believe() -> Component:
                 type="button",
                 id="bench-press",
                 className="bench-button is-large",
-                **{"data-act": "press"},
+                **data(act="press"),
             ),
             html.Span(
                 "Invented: no such caliper exists; what it sends is made up, over a real serial line.",
@@ -100,6 +100,6 @@ def _switch(name: str, words: str) -> html.Button:
         words,
         type="button",
         className="bench-button bench-switch",
-        **{"data-switch": name},
+        **data(switch=name),
         **aria(pressed="false"),
     )

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from dash import dcc, html
 from dash.development.base_component import Component
 
+from dashboard.aria import data
 from dashboard.bench.asked import bench_of
 from dashboard.words import plain
 from qa.at_bench import Chosen, chosen, unplaced
@@ -79,11 +80,11 @@ def elsewhere(desk: Desk, shop: Shop, at: Chosen) -> list[Component]:
     where = f"now reads {plain(now.part)} of {now.build}" if now else "reads no part now"
     return [
         html.Span(f"{at.instrument} {where}. "),
-        html.Button("Read here", type="button", className="bench-button", **{"data-act": "choose"}),
+        html.Button("Read here", type="button", className="bench-button", **data(act="choose")),
     ]
 
 
-def heard_nowhere(desk: Desk, place: str = "") -> list[Component]:
+def heard_nowhere(desk: Desk, place: str = "") -> list[Component | None]:
     """The readings that belong nowhere yet, each with its raw text; `place` is where one could be taken."""
     found = unplaced(desk.store())
     if not found:
@@ -106,7 +107,7 @@ def _heard(item: BenchEvent, place: str) -> html.Li:
     buttons = [_settle("Let it go", "let-go", item.sequence)]
     if place:
         buttons.insert(0, _settle(f"Take as {plain(place)}", "take-heard", item.sequence))
-    told = [
+    told: list[Component | str] = [
         html.Strong(item.text),
         f" by {item.instrument} at {item.at[11:19]} UTC on {item.at[:10]}, as sent: ",
         html.Code(str(body.get("raw", ""))),
@@ -116,9 +117,7 @@ def _heard(item: BenchEvent, place: str) -> html.Li:
 
 
 def _settle(words: str, act: str, of: int) -> html.Button:
-    return html.Button(
-        words, type="button", className="bench-button", **{"data-act": act, "data-of": str(of)}
-    )
+    return html.Button(words, type="button", className="bench-button", **data(act=act, of=str(of)))
 
 
 def recent_links(parts: Sequence[Chosen], titles: dict[tuple[str, str], str]) -> html.Ul:

@@ -26,14 +26,17 @@ def run_chart(bench: Bench, view: BenchView, unit: str) -> Component | None:
     def scaled(value: float | None) -> float:
         return on_axis(value, item.unit, unit) or 0.0
 
-    limits = [None if n is None else scaled(n / MILLION) for n in (item.target, item.lower, item.upper)]
     drawn = [Run(plain(run.station), tuple(scaled(value) for value in run.values)) for run in drawn_runs]
+    target, lower, upper = (
+        None if n is None else scaled(n / MILLION) for n in (item.target, item.lower, item.upper)
+    )
+    figure = passes_figure(drawn, target, lower, upper, axis_unit(item.unit, unit))
     return html.Section(
         [
             html.H2(f"{plain(item.name).capitalize()} pass by pass"),
             html.Div(
                 dcc.Graph(
-                    figure=passes_figure(drawn, *limits, axis_unit(item.unit, unit)),
+                    figure=figure,
                     config={"displayModeBar": False, "responsive": True},
                     className="chart",
                 ),

@@ -8,6 +8,7 @@ from urllib.parse import parse_qsl
 from dash import ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
+from dashboard.aria import data
 from dashboard.bench.asked import PATH, asked_of
 from dashboard.bench.chooser import choose_build, choose_part
 from dashboard.bench.furniture import keys, make_believe, this_bench
@@ -92,7 +93,7 @@ def _at_bench(desk: Desk, shop: Shop, at: Chosen) -> Component:
             dcc.Store(id="bench-state", data=state_of(desk, shop, at, view)),
         ],
         id="bench",
-        **{"data-polled": "yes" if _is_polled(desk, at) else ""},
+        **data(polled="yes" if _is_polled(desk, at) else ""),
     )
 
 
@@ -190,7 +191,7 @@ def _register_live(app: Dash, desk: Desk) -> None:
             bench, view = _looked(desk, shop, at)
             return [*_shown(desk, shop, at, view), _face(bench, view, shop), state_of(desk, shop, at, view)]
         except QaError as error:
-            found = [no_update] * (len(SHOWN) + 2)
+            found: list[Any] = [no_update] * (len(SHOWN) + 2)
             found[SHOWN.index("bench-next")] = refused(error)
             return found
 
