@@ -12,5 +12,44 @@ def build_at(build: str) -> str:
 
 def drift_of(part: str, characteristic: str = "", station: str = "") -> str:
     """The address of a part's drift."""
-    asked = {"part": part, "characteristic": characteristic, "station": station}
-    return "/drift?" + urlencode({name: value for name, value in asked.items() if value})
+    return _asking("/drift", part=part, characteristic=characteristic, station=station)
+
+
+def bench_at(build: str, part: str = "") -> str:
+    """Where a part of a build is read."""
+    return _asking("/bench", build=build, part=part)
+
+
+def glueup_at(build: str = "", part: str = "") -> str:
+    """The gate of a build's parts, or of one."""
+    return _asking("/glueup", build=build, part=part)
+
+
+def decide_at(build: str, part: str, way: str = "") -> str:
+    """The screen on which gluing a part is decided; `way` "override" for a closed gate."""
+    return _asking("/glueup/decide", build=build, part=part, way=way)
+
+
+def check_at(instrument: str) -> str:
+    """Where an instrument is checked."""
+    return _asking("/calipers/check", instrument=instrument)
+
+
+def study_at(instrument: str) -> str:
+    """Where the repeats of an instrument are studied."""
+    return _asking("/calipers/study", instrument=instrument)
+
+
+def plan_at(model: str = "", part: str = "", revision: str = "") -> str:
+    """A part as its plan draws it."""
+    return _asking("/plans", model=model, part=part, revision=revision)
+
+
+def plan_edit_at(model: str, part: str, revision: str) -> str:
+    """Where a part's plan is changed."""
+    return _asking("/plans/edit", model=model, part=part, revision=revision)
+
+
+def _asking(path: str, **asked: str) -> str:
+    query = urlencode({name: value for name, value in asked.items() if value})
+    return f"{path}?{query}" if query else path

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -80,3 +81,8 @@ def unbroken(names: str) -> str:
 def plain(name: str) -> str:
     """A name of a plan as words."""
     return name.replace("-", " ")
+
+
+def moment(at: str, zone: dt.tzinfo) -> str:
+    """A moment of the record (ISO 8601 in UTC) by the shop's clock: "2026-03-02 14:05"."""
+    return f"{dt.datetime.fromisoformat(at).astimezone(zone):%Y-%m-%d %H:%M}"

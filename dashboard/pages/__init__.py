@@ -6,7 +6,7 @@ import importlib
 
 from dashboard.page import Page
 
-PAGES = ("bench", "builds", "build", "drift")
+PAGES = ("bench", "builds", "build", "glueup", "decide", "drift")
 
 
 def load_pages() -> list[Page]:

@@ -1,0 +1,228 @@
+"""The glue decision: one part, on a screen of its own, in two steps; gluing it, or overriding its gate."""
+
+from __future__ import annotations
+
+import threading
+from typing import TYPE_CHECKING, Any
+
+from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash.development.base_component import Component
+
+from dashboard.addresses import decide_at, glueup_at
+from dashboard.decision_view import OVERRIDE, confirm_glue, confirm_override, glue_form, override_form
+from dashboard.desk import Desk
+from dashboard.forms import answers, as_number, done, refusal
+from dashboard.page import Page, Query
+from dashboard.shell import UNIT
+from dashboard.words import moment
+from qa.errors import QaError, ShopError
+
+if TYPE_CHECKING:
+    from qa.gate import Climate, Gate
+    from qa.plan import Part
+
+GLUE_FIELDS = ("glue", "batch", "rh", "temp", "open", "clamp", "clamps", "squeeze", "note", "by", "dry")
+STEP = (
+    ("decide-confirm", "children"),
+    ("decide-confirm", "hidden"),
+    ("decide-form", "hidden"),
+    ("decide-what", "data"),
+    ("decide-told", "children"),
+)
+
+
+def content(desk: Desk, query: Query) -> Component:
+    """The decision on the part of the build that the address names; ShopError where either is not known."""
+    from qa.deciding import last_glued
+    from qa.gluing import look
+
+    build, name = query.get("build", ""), query.get("part", "")
+    if not build or not name:
+        raise ShopError("name the build and the part to glue: choose them on the Glue-up page")
+    shop, store = desk.shop(query.get("unit")), desk.store()
+    gate, part = look(shop, store, build, name)
+    asked = {"build": build, "part": name, "follows": last_glued(store, build, name)}
+    named = [html.Span(part.title, className="huge"), html.Span(f"of build {build}", className="of-build")]
+    return html.Div(
+        [
+            dcc.Store(id="decide-asked", data=asked),
+            dcc.Store(id="decide-what"),
+            html.H1(named),
+            html.P(dcc.Link("Back to its gate", href=glueup_at(build, name)), className="where"),
+            override_form(gate) if query.get("way") == OVERRIDE else glue_form(gate, shop.zone()),
+            answers("decide-confirm", hidden=True),
+            answers("decide-told"),
+        ]
+    )
+
+
+def register(app: Dash, desk: Desk) -> None:
+    """Each step is asked of the server; the last one keeps the decision once."""
+    turns = threading.Lock()
+    typed = {name: State(f"decide-{name}", "checked" if name == "dry" else "value") for name in GLUE_FIELDS}
+    asked, what = State("decide-asked", "data"), State("decide-what", "data")
+
+    @app.callback(
+        _step(),
+        Input("decide-go-on", "n_clicks"),
+        typed,
+        asked,
+        State(UNIT, "data"),
+        prevent_initial_call=True,
+    )
+    def go_on(clicks: int | None, typed: dict[str, Any], asked: dict[str, Any], unit: str | None) -> Any:
+        return _ask(_ask_glue, desk, asked, typed, unit) if clicks else [no_update] * len(STEP)
+
+    @app.callback(
+        _step(again=True),
+        Input("decide-override", "n_clicks"),
+        {"reason": State("decide-reason", "value"), "by": State("decide-reason-by", "value")},
+        asked,
+        State(UNIT, "data"),
+        prevent_initial_call=True,
+    )
+    def go_on_override(
+        clicks: int | None, typed: dict[str, Any], asked: dict[str, Any], unit: str | None
+    ) -> Any:
+        return _ask(_ask_override, desk, asked, typed, unit) if clicks else [no_update] * len(STEP)
+
+    @app.callback(
+        Output("decide-confirm", "hidden", allow_duplicate=True),
+        Output("decide-form", "hidden", allow_duplicate=True),
+        Input("decide-back", "n_clicks"),
+        prevent_initial_call=True,
+    )
+    def back(clicks: int | None) -> Any:
+        return (True, False) if clicks else (no_update, no_update)
+
+    @app.callback(
+        Output("decide-told", "children", allow_duplicate=True),
+        Output("decide-confirm", "children", allow_duplicate=True),
+        Input("decide-keep", "n_clicks"),
+        what,
+        asked,
+        running=[(Output("decide-keep", "disabled"), True, False)],
+        prevent_initial_call=True,
+    )
+    def keep(clicks: int | None, what: dict[str, Any] | None, asked: dict[str, Any]) -> Any:
+        if not clicks or not what:
+            return no_update, no_update
+        try:
+            with turns:
+                return (_keep_override if "reason" in what else _keep_glue)(desk, asked, what), None
+        except QaError as error:
+            return refusal(error), None
+
+
+def _step(again: bool = False) -> list[Output]:
+    return [Output(name, prop, allow_duplicate=again) for name, prop in STEP]
+
+
+def _ask(step: Any, desk: Desk, asked: dict[str, Any], typed: dict[str, Any], unit: str | None) -> list[Any]:
+    """The second step in place of the first, or why not."""
+    try:
+        what, confirm = step(desk, asked, typed, unit)
+    except QaError as error:
+        return [None, True, False, None, refusal(error)]
+    return [confirm, False, True, what, None]
+
+
+def _ask_glue(desk: Desk, asked: dict[str, Any], typed: dict[str, Any], unit: str | None) -> Any:
+    what = _what_of(typed)
+    gate, part = _look(desk, asked, what, unit)
+    if not gate.open:
+        raise ShopError("\n".join(["With this air the gate is closed.", *(r.why for r in gate.reasons)]))
+    return what, confirm_glue(gate, part, what)
+
+
+def _ask_override(desk: Desk, asked: dict[str, Any], typed: dict[str, Any], unit: str | None) -> Any:
+    from qa.gluing import look
+
+    reason = (typed["reason"] or "").strip()
+    if not reason:
+        raise ShopError("Type the reason: an override without one is not kept.")
+    gate, part = look(desk.shop(unit), desk.store(), asked["build"], asked["part"])
+    return {"reason": reason, "by": (typed["by"] or "").strip()}, confirm_override(gate, part, reason)
+
+
+def _what_of(typed: dict[str, Any]) -> dict[str, Any]:
+    """What was typed, as it will be kept; ShopError where something needed is missing."""
+    if not typed["dry"]:
+        raise ShopError("Do the dry fit with every clamp first, and say so above.")
+    if not (typed["glue"] or "").strip():
+        raise ShopError("Name the glue: the record is of no use later without it.")
+    kept = {
+        "glue": typed["glue"].strip(),
+        "batch": (typed["batch"] or "").strip(),
+        "open_minutes": as_number(typed["open"]),
+        "clamp_minutes": as_number(typed["clamp"]),
+        "clamps": None if as_number(typed["clamps"]) is None else int(as_number(typed["clamps"]) or 0),
+        "squeeze_out": {"yes": True, "no": False}.get(typed["squeeze"] or ""),
+    }
+    return {
+        "kept": {name: value for name, value in kept.items() if value not in (None, "")},
+        "rh": as_number(typed["rh"]),
+        "temp": as_number(typed["temp"]),
+        "note": (typed["note"] or "").strip(),
+        "by": (typed["by"] or "").strip(),
+    }
+
+
+def _climate(gate: Gate, what: dict[str, Any]) -> Climate | None:
+    """The air as typed; what the gate knows by itself where that is the same or none was typed."""
+    from qa.gate import Climate
+
+    if what["rh"] is None:
+        return None
+    known = gate.climate
+    if known and (known.rh_percent, known.temp_c) == (what["rh"], what["temp"]):
+        return None
+    if not 0 < what["rh"] < 100:
+        raise ShopError(f"{what['rh']:g} % is no relative humidity of a room.")
+    return Climate(what["rh"], what["temp"], "")
+
+
+def _look(
+    desk: Desk, asked: dict[str, Any], what: dict[str, Any], unit: str | None = None
+) -> tuple[Gate, Part]:
+    from qa.gluing import look
+
+    place = desk.shop(unit), desk.store(), asked["build"], asked["part"]
+    climate = _climate(look(*place)[0], what)
+    return look(*place, climate)
+
+
+def _keep_glue(desk: Desk, asked: dict[str, Any], what: dict[str, Any]) -> Component:
+    from qa.deciding import glue
+
+    build, part = asked["build"], asked["part"]
+    gate, _ = _look(desk, asked, what)
+    climate = gate.climate if gate.climate and not gate.climate.at else None
+    place = desk.shop(), desk.store(), build, part
+    decided = glue(*place, asked["follows"], what["kept"], what["note"], what["by"], climate)
+    at = moment(decided.event.at, desk.shop().zone())
+    return done(
+        html.P(f"The glue-up is recorded, {at}."),
+        html.P("Once the clamps are off, read the part again: its gate then says what clamping moved."),
+        html.P(dcc.Link("To its gate", href=glueup_at(build, part))),
+    )
+
+
+def _keep_override(desk: Desk, asked: dict[str, Any], what: dict[str, Any]) -> Component:
+    from qa.gluing import look, override
+
+    build, part = asked["build"], asked["part"]
+    gate, _ = look(desk.shop(), desk.store(), build, part)
+    if not gate.open:
+        override(desk.store(), gate, what["reason"], what["by"])
+    elif gate.override != what["reason"]:
+        raise ShopError("The gate is open by now: nothing was overridden.")
+    return done(
+        html.P("The override is kept with its reason; the gate is open."),
+        html.P(
+            dcc.Link("Decide to glue it", href=decide_at(build, part), className="do"), className="way-on"
+        ),
+    )
+
+
+PAGE = Page("decide", "/glueup/decide", "Glue decision", content, live=False, register=register)

@@ -1,0 +1,246 @@
+"""Glue-up: the gate of every part of a build, and of one part with all that speaks for and against."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash.development.base_component import Component
+
+from dashboard import gate_view as view
+from dashboard.addresses import bench_at, build_at, decide_at, glueup_at
+from dashboard.aria import aria
+from dashboard.desk import Desk
+from dashboard.forms import answers, as_number, button, choice, done, field, number, refusal, row
+from dashboard.notices import nothing_yet, refused
+from dashboard.page import Page, Query
+from dashboard.shell import ADDRESS, HERE, POSITION, UNIT, moved
+from qa.errors import QaError, ShopError
+from qa.plan import unknown
+
+if TYPE_CHECKING:
+    from qa.gate import Gate
+    from qa.plan import Part, Plan
+    from qa.shop import Shop
+
+WORDS = {"glue": "Glue", "measure": "Measure", "work": "Work", "wait": "Wait", "stop": "Stop"}
+
+
+def content(desk: Desk, query: Query) -> Component:
+    """The gate of the build the address names, the newest where it names none; ShopError if not known."""
+    builds = list(desk.builds())
+    if not builds:
+        return html.Div([html.H1("Glue-up"), nothing_yet(desk.shop().name)])
+    asked = dict(query) | {"build": query.get("build") or builds[-1]}
+    if asked["build"] not in builds:
+        raise ShopError(unknown("build", asked["build"], reversed(builds)))
+    return html.Div(
+        [
+            dcc.Store(id="glueup-asked", data={"query": asked, "position": desk.position()}),
+            html.Div(_body(desk, asked), id="glueup-body"),
+            _air_form(),
+        ]
+    )
+
+
+def _body(desk: Desk, query: Query) -> list[Component | None]:
+    part = query.get("part")
+    return _part(desk, query, part) if part else _parts(desk, query)
+
+
+def _parts(desk: Desk, query: Query) -> list[Component | None]:
+    """Every part of the build, those first that stand in the plan first."""
+    from qa.gluing import look
+
+    shop, store, build = desk.shop(query.get("unit")), desk.store(), query["build"]
+    plan = _plan(desk, shop, build)
+    gates = [(look(shop, store, build, name)[0], part) for name, part in plan.parts.items()]
+    names = {name: name for name in reversed(list(desk.builds()))}
+    is_open = sum(gate.open for gate, _ in gates)
+    return [
+        html.H1(["Glue-up of ", build]),
+        html.Div([choice("glueup-build", "Build", names, build, searchable=True)], className="choice"),
+        view.room(gates[0][0].climate, plan.reference.glue_rh_percent, shop.zone()),
+        html.P(
+            f"{is_open} of {len(gates)} gates are open. A closed gate says why, and what comes next.",
+            className="aside",
+        ),
+        html.Ol([_entry(build, gate, part) for gate, part in gates], className="gates"),
+    ]
+
+
+def _plan(desk: Desk, shop: Shop, build: str) -> Plan:
+    from qa.checking import plan_of
+
+    return plan_of(shop, desk.store(), build)
+
+
+def _entry(build: str, gate: Gate, part: Part) -> html.Li:
+    return html.Li(
+        [
+            html.Div(
+                [
+                    html.H2(
+                        dcc.Link(part.title, href=glueup_at(build, part.name)), id=part.name, tabIndex=-1
+                    ),
+                    view.gate_word(gate),
+                ],
+                className="gate-name",
+            ),
+            html.P([html.Span("next: ", className="heard"), WORDS[gate.next]], className="gate-next"),
+            view.reasons(gate, view.SHOWN),
+        ],
+        className="open" if gate.open else "closed",
+    )
+
+
+def _part(desk: Desk, query: Query, name: str) -> list[Component | None]:
+    from qa.gluing import after_clamp, look
+
+    shop, store, build = desk.shop(query.get("unit")), desk.store(), query["build"]
+    gate, part = look(shop, store, build, name)
+    plan, zone = _plan(desk, shop, build), shop.zone()
+    changes = after_clamp(shop, store, build, part)
+    events = [e for e in store.events(build=build, part=name) if e.kind in ("glue-up", "override")]
+    return [
+        html.H1(part.title),
+        html.P(
+            [
+                *("of build ", dcc.Link(build, href=build_at(build)), ". "),
+                *(dcc.Link("All its gates", href=glueup_at(build)), ". "),
+                dcc.Link("Read it at the bench", href=bench_at(build, name)),
+            ],
+            className="lead where",
+        ),
+        html.Section(
+            [
+                html.P(view.gate_word(gate), className="gate-state"),
+                html.P(["Next: ", html.Strong(WORDS[gate.next].lower())], className="gate-next"),
+                html.Blockquote(gate.override) if gate.overridden else None,
+                view.reasons(gate),
+                view.notes(gate),
+                _way_on(build, gate, glued=any(item.kind == "glue-up" for item in events)),
+            ],
+            className=f"gate {'open' if gate.open else 'closed'}",
+            **aria(label="The gate"),
+        ),
+        view.room(gate.climate, plan.reference.glue_rh_percent, zone),
+        *_moves(gate, shop, plan),
+        *([html.H2("What clamping moved"), view.clamped(changes, shop)] if changes else []),
+        *([html.H2("Kept for ever"), view.kept(events, zone)] if events else []),
+        _paper(),
+    ]  # fmt: skip
+
+
+def _way_on(build: str, gate: Gate, glued: bool) -> Component:
+    if gate.open:
+        words, way = "Decide to glue it again" if glued else "Decide to glue it", ""
+    else:
+        words, way = "Glue it all the same, with a reason", "override"
+    kind = "do" if gate.open and not glued else "do quiet-do"
+    return html.P(dcc.Link(words, href=decide_at(build, gate.part, way), className=kind), className="way-on")
+
+
+def _moves(gate: Gate, shop: Shop, plan: Plan) -> list[Component | None]:
+    if not gate.moved:
+        return []
+    return [
+        html.H2("How the wood will move"),
+        html.P(
+            f"The plan's sizes hold at {plan.reference.rh_percent:g} % RH and {plan.reference.temp_c:g} °C."
+        ),
+        view.movement(gate.moved, shop),
+        view.untold(gate),
+    ]
+
+
+def _paper() -> html.Div:
+    """Lines for the pencil, on paper only."""
+    names = ("Glue", "Batch, or day it was opened", "Room, % RH and °C", "Open minutes", "Clamps",
+             "Clamps off at", "Squeeze-out seen all along", "By")  # fmt: skip
+    return html.Div(
+        [
+            html.H2("At the glue-up"),
+            html.P(view.CAUTION),
+            html.Dl([html.Div([html.Dt(name), html.Dd()]) for name in names], className="pencil-lines"),
+        ],
+        className="paper-only",
+        **aria(hidden="true"),
+    )
+
+
+def _air_form() -> Component:
+    return html.Details(
+        [
+            html.Summary("Note the room's air"),
+            row(
+                [
+                    number("air-rh", "Relative humidity, %", min=0, max=100),
+                    number("air-temp", "Temperature, °C"),
+                    field("air-by", "Read by"),
+                ],
+                "The room's air",
+            ),
+            button("air-keep", "Keep it"),
+            answers("air-told"),
+        ],
+        className="more air",
+    )
+
+
+def register(app: Dash, desk: Desk) -> None:
+    """The gate follows the store; choosing a build moves to its address; the room's air is kept."""
+
+    @app.callback(
+        Output("glueup-body", "children"),
+        Output("glueup-asked", "data"),
+        Input(POSITION, "data"),
+        State("glueup-asked", "data"),
+        State(UNIT, "data"),
+        prevent_initial_call=True,
+    )
+    def follow(position: dict[str, object] | None, asked: dict[str, Any] | None, unit: str | None) -> Any:
+        if not position or not asked or position == asked["position"]:
+            return no_update, no_update
+        query = asked["query"] | {"unit": unit or ""}
+        try:
+            return _body(desk, query), asked | {"position": position}
+        except QaError as error:
+            return [html.H1("Glue-up"), refused(error)], asked | {"position": position}
+
+    @app.callback(
+        Output(ADDRESS, "search", allow_duplicate=True),
+        Input("glueup-build", "value"),
+        State("glueup-asked", "data"),
+        State(HERE, "search"),
+        prevent_initial_call=True,
+    )
+    def choose(build: str | None, asked: dict[str, Any], search: str) -> object:
+        return no_update if not build or build == asked["query"]["build"] else moved({"build": build}, search)
+
+    @app.callback(
+        Output("air-told", "children"),
+        Output("air-rh", "value"),
+        Output("air-temp", "value"),
+        Input("air-keep", "n_clicks"),
+        State("air-rh", "value"),
+        State("air-temp", "value"),
+        State("air-by", "value"),
+        running=[(Output("air-keep", "disabled"), True, False)],
+        prevent_initial_call=True,
+    )
+    def keep_air(clicks: int | None, rh: object, temp: object, by: str | None) -> Any:
+        from qa.caliper_climate import keep_climate
+
+        if not clicks:
+            return no_update, no_update, no_update
+        if as_number(rh) is None:
+            return refusal("Give the relative humidity that the hygrometer shows."), no_update, no_update
+        try:
+            kept = keep_climate(desk.store(), rh=as_number(rh), temp=as_number(temp), by=(by or "").strip())
+        except QaError as error:
+            return refusal(error), no_update, no_update
+        return done(f"Kept: {kept['rh_percent']:g} % RH."), "", ""
+
+
+PAGE = Page("glueup", "/glueup", "Glue-up", content, label="Glue-up", live=False, register=register)
