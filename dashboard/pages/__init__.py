@@ -6,7 +6,10 @@ import importlib
 
 from dashboard.page import Page
 
-PAGES = ("bench", "builds", "build", "glueup", "decide", "drift")
+PAGES = (
+    *("bench", "builds", "build", "glueup", "decide"),
+    *("drift", "calipers", "caliper_check", "caliper_study"),
+)
 
 
 def load_pages() -> list[Page]:

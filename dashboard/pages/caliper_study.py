@@ -1,0 +1,134 @@
+"""A study of an instrument's repeats, typed or pasted: what it can prove, and keeping that."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from dash import Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash.development.base_component import Component
+
+from dashboard.desk import Desk
+from dashboard.forms import answers, as_number, button, choice, done, field, lines, number, refusal, row
+from dashboard.once import Once, token
+from dashboard.page import Page, Query
+from dashboard.shell import ADDRESS, HERE, moved
+from qa.errors import QaError, ShopError
+
+if TYPE_CHECKING:
+    from qa.caliper_study import Study
+
+HOW = (
+    "Measure one part ten times at one place, with the jaws taken off and set anew each time. Type the "
+    "readings as they come, or paste a table with the columns part, appraiser, trial, value."
+)
+
+
+def content(desk: Desk, query: Query) -> Component:
+    """The form for the instrument that the address names, else for the first that measures lengths."""
+    shop = desk.shop(query.get("unit"))
+    names = {name: name for name, item in shop.instruments.items() if item.quantity == "length"}
+    if not names:
+        raise ShopError("there is no instrument of lengths to study: describe one in shop.toml")
+    chosen = shop.instrument(query.get("instrument") or next(iter(names)))
+    return html.Div(
+        [
+            dcc.Store(id="study-asked", data={"instrument": chosen.id, "token": token()}),
+            html.H1(["Repeats of ", chosen.id]),
+            html.P(dcc.Link("All instruments", href="/calipers"), className="where"),
+            html.Div([choice("study-instrument", "Instrument", names, chosen.id)], className="choice"),
+            html.Div(
+                [
+                    html.P(HOW),
+                    lines("study-text", "Readings, mm", "apart by blanks, semicolons or lines", rows=5),
+                    row(
+                        [
+                            number("study-tolerance", "Tolerance to prove, ± mm", hint="may be left blank"),
+                            field("study-by", "By"),
+                        ],
+                        "Study",
+                    ),
+                    html.Div(
+                        [
+                            button("study-look", "Look at it"),
+                            button("study-keep", f"Keep it for {chosen.id}", quiet=True),
+                        ],
+                        className="steps",
+                    ),
+                ],
+                className="form",
+            ),
+            answers("study-told"),
+        ]
+    )
+
+
+def register(app: Dash, desk: Desk) -> None:
+    """Choosing moves to the instrument's address; a study is told, or told and kept once."""
+    kept: Once[Component] = Once()
+
+    @app.callback(
+        Output(ADDRESS, "search", allow_duplicate=True),
+        Input("study-instrument", "value"),
+        State("study-asked", "data"),
+        State(HERE, "search"),
+        prevent_initial_call=True,
+    )
+    def choose(name: str | None, asked: dict[str, str], search: str) -> object:
+        return no_update if not name or name == asked["instrument"] else moved({"instrument": name}, search)
+
+    @app.callback(
+        Output("study-told", "children"),
+        Input("study-look", "n_clicks"),
+        Input("study-keep", "n_clicks"),
+        State("study-text", "value"),
+        State("study-tolerance", "value"),
+        State("study-by", "value"),
+        State("study-asked", "data"),
+        running=[(Output("study-keep", "disabled"), True, False)],
+        prevent_initial_call=True,
+    )
+    def look(
+        looked: int | None, keeps: int | None, text: str, tolerance: object, by: str, asked: dict[str, str]
+    ) -> Any:
+        if not looked and not keeps:
+            return no_update
+        try:
+            made = _analysed(text or "", as_number(tolerance), asked["instrument"])
+            if ctx.triggered_id != "study-keep":
+                return done(*_told(made, as_number(tolerance)))
+            name = f"{asked['token']} {text}"
+            return kept.do(name, lambda: _keep(desk, made, as_number(tolerance), asked["instrument"], by))
+        except QaError as error:
+            return refusal(error)
+
+
+def _analysed(text: str, tolerance: float | None, instrument: str) -> Study:
+    from qa.caliper_study import analyse
+    from qa.study_keeping import study_of_text
+
+    if tolerance is not None and not 0 < tolerance < 1000:
+        raise ShopError(f"a tolerance must be above 0 mm, got {tolerance:g}")
+    return analyse(study_of_text(text, instrument), tolerance)
+
+
+def _told(made: Study, tolerance: float | None) -> list[Component]:
+    from qa.caliper_words import say
+
+    notes = [html.P(f"Note: {note}.", className="aside") for note in made.notes]
+    return [*(html.P(line) for line in say(made, tolerance)), *notes]
+
+
+def _keep(desk: Desk, made: Study, tolerance: float | None, instrument: str, by: str) -> Component:
+    from qa.study_keeping import keep_study
+
+    keep_study(
+        desk.store(), made, desk.shop().instrument(instrument), "typed into the page", (by or "").strip()
+    )
+    return done(
+        *_told(made, tolerance),
+        html.P(html.Strong(f"Kept for {instrument}: later verdicts count with it.")),
+        html.P(dcc.Link("All instruments", href="/calipers")),
+    )
+
+
+PAGE = Page("caliper_study", "/calipers/study", "Study", content, live=False, register=register)
