@@ -6,7 +6,7 @@ SQLite in one file (write-ahead log, every commit forced to the disk) or Postgre
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, fields
 from typing import Any
@@ -16,13 +16,22 @@ import sqlalchemy as sa
 from qa.errors import StoreError
 from qa.plan import Plan
 from qa.record import BenchEvent, BenchReading, utc
+from qa.store_chain import Head, insert, insert_many, keys_stored, read_head, some_at_a_time
 from qa.store_engine import make_engine, told_plainly
-from qa.store_schema import STEPS, builds, events, migrate, plans, readings, stored_version
+from qa.store_schema import (
+    STEPS,
+    STORED,
+    builds,
+    events,
+    migrate,
+    plans,
+    readings,
+    stored_version,
+    take_turns,
+)
 
 COLUMNS = tuple(field.name for field in fields(BenchReading) if field.name != "sequence")
-STORED = ("key", "stored_at", *COLUMNS)
 _EVENT_COLUMNS = tuple(field.name for field in fields(BenchEvent) if field.name != "sequence")
-NAMED_AT_ONCE = 10_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +65,7 @@ class Store:
     def writing(self) -> Iterator[sa.Connection]:
         """One transaction that takes the write lock at once; all of it is stored, or none."""
         with told_plainly(), self.engine.begin() as connection:
+            take_turns(connection)
             yield connection
 
     @contextmanager
@@ -71,14 +81,13 @@ class Store:
         """Store one reading durably and give its sequence; the same reading again gives the same one."""
         with self.writing() as connection:
             self.note_build(connection, reading.build, plan)
-            row = dict(zip(STORED, stored_row(reading, plan.digest), strict=True))
-            found = connection.execute(_INSERT_ONE, row).scalar()
+            row = stored_row(reading, plan.digest)
+            found = insert(connection, row)
             if found is None:
-                same = sa.select(readings.c.sequence).where(readings.c.key == row["key"])
-                found = connection.execute(same).scalar_one()
+                found = keys_stored(connection, [row[0]])[row[0]]
         self._seen_builds.add(reading.build)
         self._seen_plans.add(plan.digest)
-        return int(found)
+        return found
 
     def note_build(self, connection: sa.Connection, build: str, plan: Plan) -> None:
         """Keep the plan's revision, and the build with its model; StoreError where it has another model."""
@@ -97,19 +106,16 @@ class Store:
 
     def append_rows(self, connection: sa.Connection, rows: Sequence[tuple[Any, ...]]) -> int:
         """Store rows in the order of `STORED`, passing over those already there; gives how many were new."""
-        mark = "?" if self.engine.dialect.paramstyle == "qmark" else "%s"
-        marks = ", ".join([mark] * len(STORED))
-        statement = f"INSERT INTO readings ({_NAMES}) VALUES ({marks}) ON CONFLICT (key) DO NOTHING"  # noqa: S608
-        return connection.exec_driver_sql(statement, list(rows)).rowcount
+        return insert_many(connection, rows)
 
     def keys_stored(self, connection: sa.Connection, keys: Sequence[bytes]) -> dict[bytes, int]:
         """The sequences of those keys that are stored."""
-        found: dict[bytes, int] = {}
-        query = sa.select(readings.c.key, readings.c.sequence)
-        for some in _some_at_a_time(keys):
-            rows = connection.execute(query.where(readings.c.key.in_(some)))
-            found.update((bytes(key), sequence) for key, sequence in rows)
-        return found
+        return keys_stored(connection, keys)
+
+    def head(self, inside: sa.Connection | None = None) -> Head:
+        """The head of the chain: the newest reading's sequence and digest, to be kept elsewhere."""
+        with self.reading(inside) as connection:
+            return read_head(connection)
 
     def add_event(self, item: BenchEvent) -> int:
         """Store one event durably and give its sequence."""
@@ -164,7 +170,7 @@ class Store:
         query = sa.select(builds.c.build, builds.c.model, sa.func.coalesce(begun, builds.c.stored_at))
         asked = [query]
         if names is not None:
-            asked = [query.where(builds.c.build.in_(some)) for some in _some_at_a_time(list(names))]
+            asked = [query.where(builds.c.build.in_(some)) for some in some_at_a_time(list(names))]
         with self.reading(inside) as connection:
             rows = [row for some in asked for row in connection.execute(some)]
         found = [Build(name, model, dt.date.fromisoformat(at[:10]), at) for name, model, at in rows]
@@ -195,23 +201,10 @@ class Store:
             return connection.execute(sa.select(plans.c.text).where(plans.c.digest == digest)).scalar()
 
 
-def stored_row(reading: BenchReading, plan: str) -> tuple[object, ...]:
+def stored_row(reading: BenchReading, plan: str) -> tuple[Any, ...]:
     """A reading as a row in the order of `STORED`, with the digest of the plan in force."""
-    values: Mapping[str, object] = {name: getattr(reading, name) for name in COLUMNS} | {"plan": plan}
-    return (reading.key, utc(dt.datetime.now(dt.UTC)), *(values[name] for name in COLUMNS))
-
-
-def _some_at_a_time(names: Sequence[Any]) -> Iterator[Sequence[Any]]:
-    """As many as one query may name."""
-    for start in range(0, len(names), NAMED_AT_ONCE):
-        yield names[start : start + NAMED_AT_ONCE]
-
-
-_NAMES = ", ".join(STORED)
-_VALUES = ", ".join(":" + name for name in STORED)
-_INSERT_ONE = sa.text(
-    f"INSERT INTO readings ({_NAMES}) VALUES ({_VALUES}) ON CONFLICT (key) DO NOTHING RETURNING sequence"  # noqa: S608
-)
+    given = {"key": reading.key, "stored_at": utc(dt.datetime.now(dt.UTC)), "plan": plan}
+    return tuple(given[name] if name in given else getattr(reading, name) for name in STORED)
 
 
 def _once(table: sa.Table) -> sa.TextClause:

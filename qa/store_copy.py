@@ -16,6 +16,7 @@ import sqlalchemy as sa
 
 from qa.errors import StoreError
 from qa.store import Store, open_store
+from qa.store_chain import Head, read_head, write_head
 from qa.store_engine import told_plainly
 from qa.store_schema import KEPT_FOR_EVER
 
@@ -24,10 +25,11 @@ ROWS_AT_ONCE = 10_000
 
 @dataclass(frozen=True, slots=True)
 class Copied:
-    """A finished copy: rows by table, and the digest that both stores gave."""
+    """A finished copy: rows by table, the digest that both stores gave, and the head of the chain."""
 
     rows: dict[str, int]
     digest: str
+    head: Head
 
 
 class Digest:
@@ -73,10 +75,13 @@ def copy(source: Store, target: Store, progress: Callable[[int], None] = lambda 
                 done += len(rows)
                 progress(done)
             _go_on_counting(writing, table)
+        head = read_head(reading)
+        if head.sequence:
+            write_head(writing, head)
     found = digest_of(target)
     if found != digest.hex():
         raise StoreError("the copy differs from the store it was made of: do not use it, and try again")
-    return Copied(counts, found)
+    return Copied(counts, found, head)
 
 
 def _must_be_empty(connection: sa.Connection) -> None:

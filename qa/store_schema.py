@@ -62,6 +62,7 @@ readings = sa.Table(
     sa.Column("corrects", sa.BigInteger),
     _text("why"),
     _text("plan"),
+    sa.Column("digest", sa.LargeBinary, nullable=False, server_default=sa.text("''")),
     sa.Index("readings_of_build", "build", "taken_at"),
     sa.Index("readings_of_series", "part", "characteristic", "station"),
     sqlite_autoincrement=True,
@@ -84,6 +85,10 @@ events = sa.Table(
     sqlite_autoincrement=True,
 )
 KEPT_FOR_EVER = (plans, builds, readings, events)
+STORED = tuple(column.name for column in readings.columns if column.name not in ("sequence", "digest"))
+CHAINED_AT_ONCE = 10_000
+HEAD = "head"
+"""The name in `meta` of the newest reading's sequence and digest."""
 
 
 def _first(connection: sa.Connection) -> None:
@@ -96,12 +101,11 @@ def _first(connection: sa.Connection) -> None:
 def _append_only(table: str, dialect: str) -> list[str]:
     """Triggers that refuse to change or delete a row."""
     words = f"{table} are kept for ever: add a row instead"
+    names = _triggers(table, dialect)
     if dialect == "sqlite":
         refuse = f"ON {table} BEGIN SELECT RAISE(ABORT, '{words}'); END"
-        return [
-            f"CREATE TRIGGER {table}_no_{verb.lower()} BEFORE {verb} {refuse}"
-            for verb in ("UPDATE", "DELETE")
-        ]
+        verbs = zip(names, ("UPDATE", "DELETE"), strict=True)
+        return [f"CREATE TRIGGER {name} BEFORE {verb} {refuse}" for name, verb in verbs]
     refuse = f"BEGIN RAISE EXCEPTION '{words}'; END"
     function = (
         f"CREATE OR REPLACE FUNCTION {table}_refuse() RETURNS trigger LANGUAGE plpgsql AS $$ {refuse} $$"
@@ -109,14 +113,59 @@ def _append_only(table: str, dialect: str) -> list[str]:
     when = (
         f"BEFORE UPDATE OR DELETE OR TRUNCATE ON {table} FOR EACH STATEMENT EXECUTE FUNCTION {table}_refuse()"
     )
-    return [function, f"CREATE TRIGGER {table}_no_change {when}"]
+    return [function, f"CREATE TRIGGER {names[0]} {when}"]
 
 
-STEPS: tuple[Callable[[sa.Connection], None], ...] = (_first,)
+def _triggers(table: str, dialect: str) -> list[str]:
+    return [f"{table}_no_update", f"{table}_no_delete"] if dialect == "sqlite" else [f"{table}_no_change"]
+
+
+def _second(connection: sa.Connection) -> None:
+    """Version 2: every reading is chained to the one before it."""
+    dialect = connection.dialect.name
+    if "digest" not in {column["name"] for column in sa.inspect(connection).get_columns(readings.name)}:
+        kind = readings.c.digest.type.compile(connection.dialect)
+        connection.exec_driver_sql(f"ALTER TABLE readings ADD COLUMN digest {kind} NOT NULL DEFAULT ''")
+    for name in _triggers(readings.name, dialect):
+        connection.exec_driver_sql(f"DROP TRIGGER {name}{' ON readings' if dialect == 'postgresql' else ''}")
+    _chain_all(connection)
+    for statement in _append_only(readings.name, dialect):
+        connection.exec_driver_sql(statement)
+
+
+def _chain_all(connection: sa.Connection) -> None:
+    from qa.store_chain import Head, link, write_head
+
+    where = readings.c.sequence == sa.bindparam("at")
+    change = sa.update(readings).where(where).values(digest=sa.bindparam("chained"))
+    columns = (readings.c.sequence, *(readings.c[name] for name in STORED))
+    query = sa.select(*columns).order_by(readings.c.sequence).limit(CHAINED_AT_ONCE)
+    head = Head()
+    while rows := connection.execute(query.where(readings.c.sequence > head.sequence)).all():
+        given = []
+        for sequence, *row in rows:
+            head = Head(sequence, link(head.digest, sequence, row))
+            given.append({"at": sequence, "chained": head.digest})
+        connection.execute(change, given)
+    if head.sequence:
+        write_head(connection, head)
+
+
+STEPS: tuple[Callable[[sa.Connection], None], ...] = (_first, _second)
 """What makes each version out of the one before; the first makes version 1 out of nothing."""
 
 
-_MIGRATING = 7_309_453_401  # any number that no other program of the database locks
+CHANNEL = "dryfit_stored"
+_TURNS = 7_309_453_401  # any number that no other program of the database locks
+
+
+def take_turns(connection: sa.Connection) -> None:
+    """Let one transaction write at a time, so that the order of sequences is the order of commits.
+
+    SQLite's writers wait for one another already. PostgreSQL's are told of the commit on `CHANNEL`.
+    """
+    if connection.dialect.name == "postgresql":
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_TURNS}), pg_notify('{CHANNEL}', '')")
 
 
 def migrate(connection: sa.Connection) -> None:
@@ -124,8 +173,7 @@ def migrate(connection: sa.Connection) -> None:
 
     StoreError where the store was written by a newer version.
     """
-    if connection.dialect.name == "postgresql":  # SQLite's writers wait for one another already
-        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_MIGRATING})")
+    take_turns(connection)
     version = stored_version(connection)
     if version > len(STEPS):
         raise StoreError(
