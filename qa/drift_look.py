@@ -1,0 +1,179 @@
+"""One series as a screen looks at it: which views there are of a size, and one of them charted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from qa.characteristics import kinds
+from qa.conformity import Verdict
+from qa.drift_chart import Spread
+from qa.drift_differences import PAIRS, pairs
+from qa.drift_report import RECENT, DriftReport, SeriesReport, series_report
+from qa.drift_spread import lent_spread
+from qa.drift_track import MEAN, MOVED, Track, of_points
+from qa.drift_tracks import tracks
+from qa.errors import ShopError
+from qa.judge import judge_characteristic, latest_by_station
+from qa.plan import unknown
+from qa.record import standing
+from qa.trust_shop import instruments_of
+
+if TYPE_CHECKING:
+    from qa.drift import Point
+    from qa.plan import Part
+    from qa.shop import Shop
+    from qa.store import Store
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Look:
+    """One view of a characteristic, its newest builds charted.
+
+    `points` are the judged builds of the view, by build; none where it is no single verdict (a mean of
+    stations, a difference). `builds` counts every build of the shop, so that a reader can be told of older
+    ones; `rescaled` says that the chart is on another scale than the deviations, as where models differ.
+    """
+
+    report: SeriesReport
+    points: dict[str, Point]
+    builds: int
+    rescaled: bool
+
+    def verdict(self, build: str) -> Verdict | None:
+        point = self.points.get(build)
+        return None if point is None else point.judged.verdict
+
+
+def parts_of(shop: Shop) -> dict[str, Part]:
+    """Every part of every plan by its name, the newest revision of each, characteristics of all revisions."""
+    return {
+        name: part
+        for revisions in shop.plans.values()
+        for plan in revisions
+        for name, part in plan.parts.items()
+    }
+
+
+def views(found: DriftReport, shop: Shop, part: str, characteristic: str) -> list[str]:
+    """The series there are of a characteristic, the most telling first; "" is the whole part's own.
+
+    First those of the readings so far (the mean of stations, what moved, one side less the other), then each
+    station. ShopError names the near ones where the part or characteristic is not known.
+    """
+    parts = parts_of(shop)
+    if part not in parts:
+        raise ShopError(unknown("part", part, list(parts)))
+    planned = parts[part].characteristics.get(characteristic)
+    read = _read(found.tracks, part, characteristic)
+    if planned is None and not read:
+        raise ShopError(
+            unknown(f"characteristic of {part}", characteristic, list(parts[part].characteristics))
+        )
+    stations = _stations(parts[part], characteristic)
+    of_its_own = [MEAN] if len(stations) > 1 else stations[:1] or [""]
+    return list(dict.fromkeys([*(track.station or "" for track in read), *of_its_own, *stations]))
+
+
+def _read(every: tuple[Track, ...], part: str, characteristic: str) -> list[Track]:
+    return [track for track in every if (track.part, track.characteristic) == (part, characteristic)]
+
+
+def _stations(part: Part, characteristic: str) -> list[str]:
+    planned = part.characteristics.get(characteristic)
+    if planned is None or not kinds()[planned.kind].each_station:
+        return []
+    return [*(one.name for one in planned.stations if one.name), *planned.overall]
+
+
+def look(
+    shop: Shop, store: Store, found: DriftReport, part: str, characteristic: str, view: str = ""
+) -> Look | None:
+    """One view charted; None where no build has been read there yet.
+
+    Without a view, the first there is. `found` is the shop's whole report, from which all is taken that can
+    be, so that one series says the same alone and among others. ShopError where a name is not known.
+    """
+    known = views(found, shop, part, characteristic)
+    name = view or known[0]
+    if name not in known:
+        raise ShopError(unknown(f"station of {part} {characteristic}", name, [one for one in known if one]))
+    charted = _charted(shop, store, found, (part, characteristic, name))
+    if charted is None:
+        return None
+    report, points = charted
+    newest = set(report.track.builds)
+    same = np.array_equal(report.chart.values, report.track.deviations)
+    kept = {point.build: point for point in points if point.build in newest}
+    return Look(report, kept, len(store.builds()), not same)
+
+
+Key = tuple[str, str, str]
+
+
+def _charted(
+    shop: Shop, store: Store, found: DriftReport, key: Key
+) -> tuple[SeriesReport, list[Point]] | None:
+    part, characteristic, name = key
+    judged = name not in (MEAN, MOVED) and " less " not in name
+    points = recent(shop, store, part, characteristic, name or None) if judged else []
+    for one in found.series:
+        if _key(one.track) == key and one.track.made:
+            return one, points
+    track = next((track for track in found.tracks if _key(track) == key), None)
+    if track is None and points:
+        track = of_points(part, characteristic, name, points, shop.instruments)
+    if track is None or not track.made:
+        return None
+    return series_report(track, found.fixes, lent(found)), points
+
+
+def _key(track: Track) -> Key:
+    return track.part, track.characteristic, track.station or ""
+
+
+def lent(found: DriftReport) -> Spread | None:
+    """The spread the shop's series show together, to steady that of one with few builds."""
+    return lent_spread([track.deviations.tolist() for track in found.tracks if track.unit == "mm"])
+
+
+def recent(
+    shop: Shop, store: Store, part: str, characteristic: str, station: str | None, newest: int = RECENT
+) -> list[Point]:
+    """The newest builds of a series judged, oldest first, at a cost that does not grow with the years."""
+    from qa.drift import Point, series
+
+    builds = store.builds()
+    if len(builds) <= newest:
+        return series(shop, store, part, characteristic, station)
+    instrument_of, points = instruments_of(shop, store), []
+    for build in list(builds.values())[-newest:]:
+        of_build = shop.plan(build.model, build.begun).parts.get(part)
+        planned = of_build.characteristics.get(characteristic) if of_build else None
+        if of_build is None or planned is None:
+            continue
+        rows = store.readings(build.name, part, str(planned.of or planned.name))
+        latest = latest_by_station(standing(rows))
+        if not latest:
+            continue
+        last = max(latest.values(), key=lambda row: (row.taken_at, row.sequence))
+        points += [
+            Point(build.name, item, last.instrument, last.bench, last.machine, last.rh_percent)
+            for item in judge_characteristic(of_build, planned, latest, instrument_of)
+            if item.station == station and item.value is not None
+        ]
+    return points
+
+
+def whole(shop: Shop, store: Store, part: str, characteristic: str, view: str) -> Track:
+    """Every build of a view there has ever been, as deviations; ShopError where the view is not known."""
+    for left, right in PAIRS:
+        if view == f"{left} less {right}" and left in part:
+            both = [*tracks(shop, store, part), *tracks(shop, store, part.replace(left, right))]
+            of_pair = [track for track in pairs(both) if _key(track) == (part, characteristic, view)]
+            if of_pair:
+                return of_pair[0]
+    found = tracks(shop, store, part, characteristic, view or None)
+    return next(track for track in found if _key(track) == (part, characteristic, view))
