@@ -31,7 +31,7 @@ class BenchView:
     it, None while it is held or has been `overtaken` by planing; `shape` are the verdicts on what is made of
     it (taper, twist) as far as its readings are complete. `done` of `due` places have been read in the pass
     under way, which is the `turn`-th. `advice` is in words, "" where there is none yet. `mark` changes with
-    every row of the part. `said` is the cue for the ear.
+    every row of the part. `cue` is for the ear: what the last row brought, "" for an undo.
     """
 
     place: Place
@@ -84,8 +84,14 @@ def look(bench: Bench, instrument_of: InstrumentOf, shop_unit: str) -> BenchView
         judged,
         _advice(bench, last, instrument_of, planed_at, shop_unit) if last and not held else "",
         max((row.sequence for row in rows), default=0),
-        _cue(held, own, shape),
+        "" if _withdrawn(rows) else _cue(held, own, shape),
     )
+
+
+def _withdrawn(rows: Sequence[BenchReading]) -> bool:
+    """Whether the last that was done is an undo."""
+    newest = max(rows, key=lambda row: row.sequence, default=None)
+    return newest is not None and newest.millionths is None
 
 
 def _progress(bench: Bench, place: Place) -> tuple[int, int]:

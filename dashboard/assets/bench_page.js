@@ -16,6 +16,7 @@
   var retry = null;
   var typedAt = [];
   var unchosen = null;
+  var actedAt = 0;
 
   function kept(store, name, usual) {
     try { var text = store.getItem(name); return text === null ? usual : JSON.parse(text); } catch (error) { return usual; }
@@ -39,7 +40,7 @@
       '<div class="bench-row"><input id="bench-field" name="reading" type="text" inputmode="decimal" enterkeyhint="send"' +
       ' autocapitalize="off" autocorrect="off" spellcheck="false" aria-describedby="bench-why">' +
       '<button type="submit" class="bench-button">Enter</button></div>' +
-      '<p id="bench-why" role="alert"></p><p id="bench-waiting" role="status"></p></form>';
+      '<p id="bench-why" role="alert"></p><p id="bench-waiting" role="status"></p><p id="bench-done" role="status"></p></form>';
     form.firstChild.addEventListener("submit", function (event) { event.preventDefault(); submit(); });
     var input = field();
     input.value = kept(window.sessionStorage, "dryfit-bench-draft", "");
@@ -184,7 +185,7 @@
   function flush() {
     if (sending) { return; }
     var outbox = kept(window.localStorage, OUTBOX, []);
-    if (!outbox.length && !unchosen) { show_waiting(""); return; }
+    if (!outbox.length && !unchosen) { show("bench-waiting", ""); return; }
     sending = true;
     var act = unchosen || outbox[0];
     post(act).then(function (answer) {
@@ -212,14 +213,14 @@
 
   function later(why) {
     var count = kept(window.localStorage, OUTBOX, []).length;
-    show_waiting(count ? (count === 1 ? "One reading is" : count + " readings are") +
+    show("bench-waiting", count ? (count === 1 ? "One reading is" : count + " readings are") +
       " safe in this browser and will be stored by itself: " + why + "." : "");
     window.clearTimeout(retry);
     retry = window.setTimeout(flush, RETRY_MS);
   }
 
-  function show_waiting(words) {
-    var place = byId("bench-waiting");
+  function show(where, words) {
+    var place = byId(where);
     if (place && place.textContent !== words) { place.textContent = words; }
   }
 
@@ -231,6 +232,7 @@
       field().focus({ preventScroll: true });
       return;
     }
+    actedAt = Date.now();
     post(asked({ do: key, of: of })).then(function (answer) {
       answered(answer);
       if (key === "q" && answer.kind === "done") { put_down(); }
@@ -245,10 +247,8 @@
 
   function answered(answer) {
     tell(answer.kind === "refused" || answer.kind === "later" ? answer.say : "");
-    var said = byId("bench-done");
-    if (answer.kind === "done" || answer.kind === "nothing") { show_waiting(sentence(answer.say)); }
+    show("bench-done", answer.kind === "done" || answer.kind === "nothing" ? sentence(answer.say) : "");
     if (answer.kind === "refused") { cue("unclear"); if (skipping) { name_field(); } }
-    return said;
   }
 
   function sentence(words) { return words ? words.charAt(0).toUpperCase() + words.slice(1) + "." : ""; }
@@ -341,13 +341,13 @@
       cue(now.cue === "doubted" ? "unclear" : now.cue);
       speak(now.said);
       tell("");
+      if (Date.now() - actedAt > 2000) { show("bench-done", ""); } // else it tells of this very row
     } else if (same && now.bad > seen.bad) {
       cue("unclear");
       speak("Not understood.");
     }
     seen = { part: now.build + "/" + now.part, mark: now.mark, bad: now.bad };
     choose(now);
-    if (!kept(window.localStorage, OUTBOX, []).length && !sending && !same) { show_waiting(""); }
     flush();
     take_focus();
     return now.build + "/" + now.part;

@@ -59,6 +59,12 @@ def serve(folder: Path, port: int = 0) -> Served:
 
 
 @pytest.fixture(scope="session")
+def serve_shop():
+    """Serves a shop's folder by a process of its own; whoever asks for it stops it."""
+    return serve
+
+
+@pytest.fixture(scope="session")
 def shops() -> ModuleType:
     """The module that makes invented shops."""
     path = Path(__file__).parents[1] / "dashboard" / "invented_shop.py"
