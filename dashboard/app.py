@@ -35,12 +35,17 @@ INDEX = """<!DOCTYPE html>
     <footer>{%config%}{%scripts%}{%renderer%}</footer>
   </body>
 </html>"""
+SIGN_OUT = """<nav class="leave" aria-label="Session"><a href="/logout">Sign out</a></nav>
+    """
 
 
-def make_app(folder: Path, hosts: Sequence[str] = LOOPBACK, desk: Desk | None = None) -> Dash:
+def make_app(
+    folder: Path, hosts: Sequence[str] = LOOPBACK, desk: Desk | None = None, sign_out: bool = False
+) -> Dash:
     """The dashboard over a shop's folder, answering to those host names only. One app for one process.
 
-    `desk` is one over that folder that somebody else listens for; else the app makes its own.
+    `desk` is one over that folder that somebody else listens for; else the app makes its own. `sign_out` puts
+    a way to sign out below every page.
     """
     desk = desk or Desk(folder)
     pages = load_pages()
@@ -53,7 +58,7 @@ def make_app(folder: Path, hosts: Sequence[str] = LOOPBACK, desk: Desk | None = 
         routing_callback_inputs={ROUTED: Input(UNIT, "data")},
         title="Dryfit",
         update_title=None,
-        index_string=INDEX,
+        index_string=INDEX.replace("<footer>", SIGN_OUT + "<footer>") if sign_out else INDEX,
         assets_ignore=r"theme\.js",
         suppress_callback_exceptions=True,
         # Left to themselves these close a quiet feed for good, and hold back quick readings.

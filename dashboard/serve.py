@@ -1,4 +1,4 @@
-"""Serves the dashboard of a shop's folder to this computer."""
+"""Serves the dashboard of a shop's folder to this computer, and to the local network where that is wanted."""
 
 from __future__ import annotations
 
@@ -7,9 +7,14 @@ import socket
 import threading
 import webbrowser
 from collections.abc import Callable
+from contextlib import ExitStack
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from dashboard.errors import ServeError
+
+if TYPE_CHECKING:
+    from dashboard.lan import Lan
 
 LOOPBACK = "127.0.0.1"
 
@@ -20,28 +25,38 @@ def run(
     open_browser: bool = False,
     ready: Callable[[str], None] | None = None,
     press: Callable[[float], object] | None = None,
+    lan: Lan | None = None,
 ) -> None:
     """Serve until interrupted; `port` 0 takes a free one. `ready` is told the address once it answers.
+
+    Only to this computer; with `lan` at its addresses too, and then only to those who sign in.
 
     The shop's instruments that have a url are listened to all the while. `press` makes a make-believe caliper
     send a value in millimetres, and gives the Bench page a button for that.
 
     ServeError where the port is taken or not allowed.
     """
-    with listen(port) as listener:
+    with ExitStack() as stack:
+        listeners = [stack.enter_context(listen(port))]
+        port = listeners[0].getsockname()[1]
+        listeners += [stack.enter_context(listen(port, host)) for host in (lan.addresses if lan else ())]
         import uvicorn
 
+        from dashboard.app import LOOPBACK as LOOPBACK_HOSTS
         from dashboard.app import make_app
         from dashboard.desk import Desk
         from dashboard.hearing import Hearing
+        from dashboard.lan import guarded
 
-        address = f"http://{LOOPBACK}:{listener.getsockname()[1]}/"
+        address = f"http://{LOOPBACK}:{port}/"
         desk = Desk(folder)
         desk.press = press
         desk.hearing = Hearing(desk)
-        app = make_app(folder, desk=desk)
+        app = make_app(folder, lan.hosts if lan else LOOPBACK_HOSTS, desk, sign_out=lan is not None)
         config = uvicorn.Config(
-            app.server,
+            guarded(app.server, lan, port) if lan else app.server,
+            proxy_headers=bool(lan and lan.proxy_name),
+            forwarded_allow_ips=LOOPBACK,
             log_level="warning",
             access_log=False,
             server_header=False,
@@ -53,27 +68,27 @@ def run(
             target=_tell, args=(server, address, open_browser, ready), daemon=True, name="tell-address"
         ).start()
         with desk.hearing:
-            server.run(sockets=[listener])
+            server.run(sockets=listeners)
 
 
-def listen(port: int) -> socket.socket:
-    """A socket listening on this computer only; ServeError says why not."""
+def listen(port: int, host: str = LOOPBACK) -> socket.socket:
+    """A socket listening at one address of this computer, loopback unless said; ServeError says why not."""
     listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
-        listener.bind((LOOPBACK, port))
+        listener.bind((host, port))
     except (OSError, OverflowError) as error:
         listener.close()
-        raise ServeError(_why_not(port, error)) from error
+        raise ServeError(_why_not(port, host, error)) from error
     listener.listen(128)
     return listener
 
 
-def _why_not(port: int, error: Exception) -> str:
+def _why_not(port: int, host: str, error: Exception) -> str:
     number = getattr(error, "errno", None)
     if number == errno.EADDRINUSE:
         return (
-            f"port {port} is taken, perhaps by a dashboard already open at http://{LOOPBACK}:{port}/; "
+            f"port {port} is taken, perhaps by a dashboard already open at http://{host}:{port}/; "
             f"close it, or choose another: --port {port + 1}"
         )
     if number == errno.EACCES:

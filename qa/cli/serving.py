@@ -28,16 +28,39 @@ def add_to(app: typer.Typer) -> None:
     app.command()(demo)
 
 
-def serve(port: PortOption = 8050, shop: ShopOption = None) -> None:
-    """Serve the dashboard to this computer only, until Ctrl-C.
+def serve(
+    port: PortOption = 8050,
+    lan: Annotated[
+        bool, typer.Option("--lan", help="Open it to the local network, for those who have the passphrase.")
+    ] = False,
+    new_passphrase: Annotated[
+        bool, typer.Option("--new-passphrase", help="With --lan: another passphrase; all sign in again.")
+    ] = False,
+    proxy_name: Annotated[
+        str | None,
+        typer.Option(metavar="NAME", help="With --lan: only through a TLS proxy here, known by that name."),
+    ] = None,
+    shop: ShopOption = None,
+) -> None:
+    """Serve the dashboard to this computer only, until Ctrl-C; with --lan to the local network.
+
+    The passphrase is taken from DRYFIT_PASSPHRASE, else asked for the first time; only its hash is kept, in
+    lan.json in the shop's folder.
 
     Example: dryfit serve --port 8060
     """
     from dashboard.serve import run
     from qa.cli.common import shop_of
+    from qa.cli.serving_lan import open_lan, say_opened
 
-    found = shop_of(shop)
-    run(found.folder, port, ready=_say_address)
+    if (new_passphrase or proxy_name) and not lan:
+        raise typer.BadParameter("--new-passphrase and --proxy-name go with --lan")
+    folder = shop_of(shop).folder
+    if not lan:
+        run(folder, port, ready=_say_address)
+        return
+    opened = open_lan(folder, new_passphrase, proxy_name)
+    run(folder, port, ready=lambda address: say_opened(opened, address), lan=opened)
 
 
 def _say_address(address: str) -> None:
