@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING
 from urllib.parse import unquote
@@ -9,18 +10,20 @@ from urllib.parse import unquote
 from dash import dcc, html
 from dash.development.base_component import Component
 
-from dashboard.addresses import drift_of
+from dashboard.addresses import bench_at, drift_of, glueup_at
 from dashboard.aria import aria
 from dashboard.desk import Desk
 from dashboard.marks import MARKS, marked
 from dashboard.page import Page, Query
 from dashboard.pages.builds import part_titles
+from dashboard.record_view import record, record_table
 from dashboard.words import amount, counted, fine, limits, plain, signed
 from qa.errors import ShopError
 from qa.judge import Judged, JudgedBuild, JudgedPart
 from qa.plan import unknown
 
 if TYPE_CHECKING:
+    from qa.chronicle import Entry
     from qa.shop import Shop
 
 
@@ -35,18 +38,46 @@ def content(desk: Desk, query: Query) -> Component:
     if build is None:
         raise ShopError(unknown("build", name, [item.build for item in reversed(found.builds)]))
     titles = part_titles(shop, build.model)
+    entries = _entries(desk, shop, name)
+    whole = [item for item in entries if item.part not in {part.part for part in build.parts}]
     return html.Div(
         [
             html.H1(["Build ", build.build]),
             html.P(_in_short(shop, build), className="lead"),
+            html.P(["Glue: ", dcc.Link("every gate of this build", href=glueup_at(name))], className="where"),
             html.Nav(
                 html.Ul([_entry(part, titles.get(part.part, plain(part.part))) for part in build.parts]),
                 className="parts-list",
                 **aria(label="Parts of this build"),
             ),
-            *(_part(shop, part, titles.get(part.part, plain(part.part))) for part in build.parts),
+            *(
+                _part(shop, name, part, titles.get(part.part, plain(part.part)), _of(entries, part.part))
+                for part in build.parts
+            ),
+            *_of_the_whole(whole, shop),
         ]
     )
+
+
+def _entries(desk: Desk, shop: Shop, build: str) -> list[Entry]:
+    from qa.checking import plan_of
+    from qa.chronicle import chronicle
+    from qa.trust_shop import instruments_of
+
+    store = desk.store()
+    rows, events = store.readings(build), store.events(build=build)
+    return chronicle(rows, events, plan_of(shop, store, build), instruments_of(shop, store), shop.unit)
+
+
+def _of(entries: Sequence[Entry], part: str) -> list[Entry]:
+    return [item for item in entries if item.part == part]
+
+
+def _of_the_whole(entries: Sequence[Entry], shop: Shop) -> list[Component]:
+    """What was kept of the build as a whole, or of parts that its plan no longer has."""
+    if not entries:
+        return []
+    return [html.H2("Of the whole build"), record_table(entries, shop, "Record of the whole build")]
 
 
 def _in_short(shop: Shop, build: JudgedBuild) -> str:
@@ -60,7 +91,7 @@ def _entry(part: JudgedPart, title: str) -> html.Li:
     return html.Li(html.A(marked(part.verdict, f"{title}: {part.verdict}"), href=f"#{part.part}"))
 
 
-def _part(shop: Shop, part: JudgedPart, title: str) -> html.Section:
+def _part(shop: Shop, build: str, part: JudgedPart, title: str, entries: Sequence[Entry]) -> html.Section:
     heading = html.H2([title, " ", marked(part.verdict)], id=part.part, tabIndex=-1)
     head = html.Tr(
         [
@@ -76,7 +107,16 @@ def _part(shop: Shop, part: JudgedPart, title: str) -> html.Section:
         html.Tbody([_group_head(shop, part.part, items[0]), *(_line(shop, item) for item in items)])
         for items in (list(run) for _, run in groupby(part.characteristics, lambda item: item.characteristic))
     ]
-    return html.Section([heading, html.Table([html.Thead(head), *groups], className="characteristics")])
+    ways = html.P(
+        [
+            *(dcc.Link("Bench", href=bench_at(build, part.part)), " "),
+            dcc.Link("Glue-up", href=glueup_at(build, part.part)),
+        ],
+        className="ways",
+        **aria(label=f"{title}: read it, glue it"),
+    )
+    table = html.Table([html.Thead(head), *groups], className="characteristics")
+    return html.Section([heading, ways, table, record(entries, shop, f"Record of {title}")])
 
 
 def _group_head(shop: Shop, part: str, judged: Judged) -> html.Tr:
