@@ -221,7 +221,7 @@ def open_store(url: str) -> Store:
             if not _up_to_date(engine):
                 with engine.begin() as connection:
                     migrate(connection)
-    except StoreError:
+    except BaseException:
         engine.dispose()
         raise
     return Store(engine)

@@ -54,6 +54,8 @@ def _plain(value: Any) -> str:
         return json.dumps(value, sort_keys=True, ensure_ascii=False)
     if isinstance(value, bool):
         return str(int(value))
+    if isinstance(value, float):
+        return str(value + 0.0)  # SQLite keeps -0.0 as 0.0
     return "\x00" if value is None else str(value)
 
 

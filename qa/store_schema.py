@@ -62,7 +62,7 @@ readings = sa.Table(
     sa.Column("corrects", sa.BigInteger),
     _text("why"),
     _text("plan"),
-    sa.Column("digest", sa.LargeBinary, nullable=False, server_default=sa.text("''")),
+    sa.Column("digest", sa.LargeBinary),  # a row that has none was not written by `qa.store`
     sa.Index("readings_of_build", "build", "taken_at"),
     sa.Index("readings_of_series", "part", "characteristic", "station"),
     sqlite_autoincrement=True,
@@ -125,7 +125,7 @@ def _second(connection: sa.Connection) -> None:
     dialect = connection.dialect.name
     if "digest" not in {column["name"] for column in sa.inspect(connection).get_columns(readings.name)}:
         kind = readings.c.digest.type.compile(connection.dialect)
-        connection.exec_driver_sql(f"ALTER TABLE readings ADD COLUMN digest {kind} NOT NULL DEFAULT ''")
+        connection.exec_driver_sql(f"ALTER TABLE readings ADD COLUMN digest {kind}")
     for name in _triggers(readings.name, dialect):
         connection.exec_driver_sql(f"DROP TRIGGER {name}{' ON readings' if dialect == 'postgresql' else ''}")
     _chain_all(connection)

@@ -1,7 +1,8 @@
-"""`dryfit backup`, `restore` and `move-store`: the safety of the record."""
+"""`dryfit backup`, `restore`, `move-store` and `verify`: the safety of the record."""
 
 from __future__ import annotations
 
+import re
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -20,6 +21,7 @@ def add_to(app: typer.Typer) -> None:
     app.command()(backup)
     app.command()(restore)
     app.command("move-store")(move_store)
+    app.command()(verify)
 
 
 def backup(
@@ -82,20 +84,60 @@ def move_store(
         _tell(copied, f"Moved, and {FILE} names the new store", as_json, quiet)
 
 
-def _shown(quiet: bool) -> Callable[[int], None]:
-    return (lambda rows: None) if quiet else _progress
+def verify(
+    head: Annotated[
+        str | None,
+        typer.Option("--head", metavar="HEAD", help="A head printed or backed up earlier, to compare with."),
+    ] = None,
+    shop: ShopOption = None,
+    quiet: QuietOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Walk the whole record: is every reading as it was stored, and is none missing?
+
+    Every reading is chained to the one before it. Exit status 0 where the record is whole, 1 where it is not.
+    It finds damage, accidents and clumsy edits. Whoever can write the database can also chain it anew, and
+    that shows only beside a head kept elsewhere: keep the one printed here, and name it with --head.
+
+    Example: dryfit verify
+    """
+    from dataclasses import asdict
+
+    from qa.errors import StoreError
+    from qa.verify import verify as walk
+
+    if head and not re.fullmatch(r"\d{1,18}:[0-9a-f]{32}", head.strip()):
+        raise StoreError(f"--head {head!r} is no head: write it as `dryfit verify` printed it")
+    with open_shop(shop) as (_, store):
+        found = walk(store, head, _shown(quiet or as_json, "walked"))
+    if as_json:
+        told = {"whole": found.whole, "rows": found.rows, "head": str(found.head), "fault_count": found.count}
+        print_json(told | {"faults": [asdict(fault) for fault in found.faults]})
+    elif found.whole and not quiet:
+        typer.echo(f"Whole: {found.rows} readings, each as it was stored. Head of the chain: {found.head}")
+    elif not found.whole:
+        for fault in found.faults:
+            typer.echo(f"NOT WHOLE: {fault}")
+        if found.count > len(found.faults):
+            typer.echo(f"... and {found.count - len(found.faults)} more")
+        typer.echo("Compare with a backup (dryfit verify there), and keep this store as it is until then.")
+    if not found.whole:
+        raise typer.Exit(1)
 
 
-def _progress(rows: int) -> None:
-    if sys.stderr.isatty() and rows >= 50_000:
-        typer.echo(f"\r{rows:,} rows copied", err=True, nl=False)
+def _shown(quiet: bool, done: str = "copied") -> Callable[[int], None]:
+    def progress(rows: int) -> None:
+        if not quiet and sys.stderr.isatty() and rows >= 50_000:
+            typer.echo(f"\r{rows:,} rows {done}", err=True, nl=False)
+
+    return progress
 
 
 def _tell(copied: Copied, what: str, as_json: bool, quiet: bool) -> None:
     if as_json:
-        print_json({"rows": copied.rows, "digest": copied.digest})
+        print_json({"rows": copied.rows, "digest": copied.digest, "head": str(copied.head)})
         return
     if quiet:
         return
     counts = ", ".join(f"{count} {table}" for table, count in copied.rows.items())
-    typer.echo(f"{what}: {counts}; checked, digest {copied.digest[:16]}.")
+    typer.echo(f"{what}: {counts}; checked, digest {copied.digest[:16]}, head of the chain {copied.head}.")
