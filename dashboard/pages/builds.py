@@ -24,21 +24,28 @@ if TYPE_CHECKING:
     from qa.store import Build
 
 ALL = "every model"
+ANY_VERDICT, FIT = "every verdict", "fit in every part"
+ANY_BENCH = "every bench"
 
 
 def content(desk: Desk, query: Query) -> Component:
-    """The verdicts on every build, the newest first, for one model or for all."""
+    """The verdicts on the builds that the address asks for, the newest first; else on every build."""
+    from qa.benches import benches_of
+
     shop, found = desk.shop(), desk.verdicts()
-    wanted = query.get("model", "")
-    builds = [item for item in reversed(found.builds) if wanted in ("", item.model)]
-    models = list(dict.fromkeys(item.model for item in found.builds))
     if not found.builds and not found.problems:
         return html.Div([html.H1("Builds"), nothing_yet(shop.name)])
+    benches = benches_of(desk.store())
+    wanted = query.get("model", "")
+    builds = [item for item in reversed(found.builds) if _is_asked_for(item, query, benches)]
+    models = list(dict.fromkeys(item.model for item in found.builds))
+    if not builds and found.builds:
+        return html.Div([html.H1("Builds"), _filter(models, benches, query), _none_such()])
     return html.Div(
         [
             html.H1("Builds"),
             html.P(_in_short(builds), className="lead"),
-            _filter(models, wanted) if len(models) > 1 else None,
+            _filter(models, benches, query),
             *(html.P(f"{name} cannot be judged: {why}", role="alert") for name, why in found.problems),
             legend(),
             *(_sheet(shop, model, builds) for model in models if wanted in ("", model)),
@@ -53,9 +60,44 @@ def _in_short(builds: Sequence[JudgedBuild]) -> str:
     return f"{counted(len(builds), 'build', 'builds')}, {fit or 'none'} fit in every part."
 
 
-def _filter(models: Sequence[str], wanted: str) -> Component:
+def _is_asked_for(build: JudgedBuild, query: Query, benches: Mapping[str, Sequence[str]]) -> bool:
+    model, verdict, bench = (query.get(name, "") for name in ("model", "verdict", "bench"))
+    judged = {part.verdict for part in build.parts}
+    return (
+        model in ("", build.model)
+        and (not verdict or verdict in judged or (verdict == FIT and build.fit))
+        and (not bench or bench in benches.get(build.build, ()))
+    )
+
+
+def _none_such() -> Component:
+    return html.P(["No build is like that. ", dcc.Link("See all builds", href="/")], className="notice lead")
+
+
+def _filter(models: Sequence[str], benches: Mapping[str, Sequence[str]], query: Query) -> Component:
+    """What is chosen of the builds; only what there is more than one of."""
+    named = sorted({bench for names in benches.values() for bench in names})
+    asked = query.get("model", ""), query.get("verdict", ""), query.get("bench", "")
+    model, verdict, bench = asked
+    return html.Div(
+        [
+            _choice("builds-model", "Model", [ALL, *models], model, shown=len(models) > 1 or bool(model)),
+            _choice("builds-verdict", "Verdict", [ANY_VERDICT, FIT, *map(str, WORST_FIRST)], verdict),
+            _choice(
+                "builds-bench", "Read at", [ANY_BENCH, *named], bench, shown=len(named) > 1 or bool(bench)
+            ),
+        ],
+        className="choice",
+        role="group",
+        **aria(label="Which builds"),
+    )
+
+
+def _choice(name: str, label: str, options: list[str], value: str, shown: bool = True) -> dmc.Select:
+    """A choice whose first option stands for all."""
+    style = {} if shown else {"display": "none"}
     return dmc.Select(
-        id="builds-model", label="Model", data=[ALL, *models], value=wanted or ALL, allowDeselect=False, w=280
+        id=name, label=label, data=options, value=value or options[0], allowDeselect=False, style=style
     )
 
 
@@ -157,16 +199,25 @@ def part_titles(shop: Shop, model: str) -> dict[str, str]:
 
 
 def register(app: Dash, desk: Desk) -> None:
-    """Choosing a model moves to its address."""
+    """Choosing moves to the address of what was chosen."""
 
     @app.callback(
         Output(ADDRESS, "search", allow_duplicate=True),
         Input("builds-model", "value"),
+        Input("builds-verdict", "value"),
+        Input("builds-bench", "value"),
         State(HERE, "search"),
         prevent_initial_call=True,
     )
-    def choose(model: str | None, search: str) -> object:
-        return no_update if not model else moved({"model": None if model == ALL else model}, search)
+    def choose(model: str | None, verdict: str | None, bench: str | None, search: str) -> object:
+        if not (model and verdict and bench):
+            return no_update
+        chosen = {
+            "model": None if model == ALL else model,
+            "verdict": None if verdict == ANY_VERDICT else verdict,
+            "bench": None if bench == ANY_BENCH else bench,
+        }
+        return moved(chosen, search)
 
 
 PAGE = Page("builds", "/", "Builds", content, label="Builds", register=register)
