@@ -5,6 +5,8 @@ from __future__ import annotations
 import ipaddress
 import socket
 import struct
+import time
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -38,8 +40,11 @@ class Lan:
         return ("127.0.0.1", "localhost", *self.addresses, *([self.proxy_name] if self.proxy_name else []))
 
 
-def guarded(app: ASGIApp, lan: Lan, port: int) -> ASGIApp:
-    """The app behind its door: host, origin and session are looked at before the app is reached."""
+def guarded(app: ASGIApp, lan: Lan, port: int, clock: Callable[[], float] = time.time) -> ASGIApp:
+    """The app behind its door: host, origin and session are looked at before the app is reached.
+
+    `clock` gives seconds since 1970.
+    """
     from starlette.middleware.sessions import SessionMiddleware
     from starlette.middleware.trustedhost import TrustedHostMiddleware
 
@@ -47,7 +52,7 @@ def guarded(app: ASGIApp, lan: Lan, port: int) -> ASGIApp:
     from dashboard.lan_door import SESSION_S, Door
 
     session = SessionMiddleware(
-        Door(app, lan.keep, lan.link),
+        Door(app, lan.keep, lan.link, clock=clock),
         secret_key=lan.keep.secret,
         session_cookie=f"dryfit-{port}",  # a browser keeps the cookies of all ports of a host together
         max_age=SESSION_S,

@@ -94,7 +94,7 @@ def _keep(folder: Path, new_passphrase: bool) -> Keep:
         return keep
     if not sys.stdin.isatty():
         raise ServeError(
-            f"--lan needs a passphrase: set {VARIABLE}, or start this once at a terminal, where it is asked for"
+            f"--lan needs a passphrase: set {VARIABLE}, or start it once at a terminal, where it is asked for"
         )
     return make_keep(folder, _ask())
 
