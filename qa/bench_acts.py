@@ -103,9 +103,17 @@ def take_typed(
     except ShopError as error:
         return Done("refused", str(error))
     at = announced.at if announced else _announce(bench, text, token)
-    bench.clock = lambda: dt.datetime.fromisoformat(at)
     sent = replace(reading, raw=text.encode()) if wedge else reading
-    return _told(bench, bench.take(sent, text.strip()), unit)
+    return _told(bench, _take_at(bench, at, sent, text.strip()), unit)
+
+
+def _take_at(bench: Bench, at: str, reading: Reading, entered: str = "") -> BenchReading:
+    """Take a reading with a time of its own, by which a later try finds it."""
+    clock, bench.clock = bench.clock, lambda: dt.datetime.fromisoformat(at)
+    try:
+        return bench.take(reading, entered)
+    finally:
+        bench.clock = clock
 
 
 def _announced(bench: Bench, token: str) -> BenchEvent | None:
@@ -130,8 +138,7 @@ def take_heard(bench: Bench, heard: BenchEvent, unit: str) -> Done:
     """Take a reading that was heard before a part was chosen, with the time it was heard."""
     taken = next((row for row in bench.rows() if row.taken_at == heard.at), None)
     if taken is None:
-        bench.clock = lambda: dt.datetime.fromisoformat(heard.at)
-        taken = bench.take(reading_of(heard))
+        taken = _take_at(bench, heard.at, reading_of(heard))
     settle(bench.store, heard, f"taken as {bench.build} {bench.part.name} {taken.characteristic}")
     return _told(bench, taken, unit)
 
