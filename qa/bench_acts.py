@@ -87,10 +87,9 @@ def take_typed(
     refused where another is next.
     """
     announced = _announced(bench, token)
-    if announced is not None:
-        taken = next((row for row in bench.rows() if row.taken_at == announced.at), None)
-        if taken is not None:
-            return _told(bench, taken, unit)
+    taken = _taken(bench, str(announced.body.get("takes"))) if announced else None
+    if taken is not None:
+        return _told(bench, taken, unit)
     due = bench.next_place()
     wanted = due.characteristic.unit
     reading = read_typed(text[:MOST_TEXT], unit if wanted == "mm" else wanted)
@@ -102,7 +101,7 @@ def take_typed(
         amount(reading, due.characteristic)
     except ShopError as error:
         return Done("refused", str(error))
-    at = announced.at if announced else _announce(bench, text, token)
+    at = str(announced.body["takes"]) if announced else _announce(bench, text, token)
     sent = replace(reading, raw=text.encode()) if wedge else reading
     return _told(bench, _take_at(bench, at, sent, text.strip()), unit)
 
@@ -121,12 +120,20 @@ def _announced(bench: Bench, token: str) -> BenchEvent | None:
     return next((item for item in own if item.body.get("token") == token), None)
 
 
+def _taken(bench: Bench, at: str) -> BenchReading | None:
+    """The row that was taken with that time; where other rows had gone before it, its note keeps the time."""
+    return next((row for row in bench.rows() if row.taken_at == at or at in row.note), None)
+
+
 def _announce(bench: Bench, text: str, token: str) -> str:
-    at = utc(bench.clock())
+    """Keep that a line is about to be taken, and with which time: the moment after the announcement."""
+    now = bench.clock()
+    takes = utc(now + dt.timedelta(microseconds=1))
     named = bench.build, bench.part.name
-    body = {"token": token}
-    bench.store.add_event(BenchEvent(at, TYPED, *named, instrument=bench.instrument.id, text=text, body=body))
-    return at
+    body = {"token": token, "takes": takes}
+    instrument = bench.instrument.id
+    bench.store.add_event(BenchEvent(utc(now), TYPED, *named, instrument=instrument, text=text, body=body))
+    return takes
 
 
 def take_line(bench: Bench, reading: Reading, unit: str) -> Done:
@@ -136,7 +143,7 @@ def take_line(bench: Bench, reading: Reading, unit: str) -> Done:
 
 def take_heard(bench: Bench, heard: BenchEvent, unit: str) -> Done:
     """Take a reading that was heard before a part was chosen, with the time it was heard."""
-    taken = next((row for row in bench.rows() if row.taken_at == heard.at), None)
+    taken = _taken(bench, heard.at)
     if taken is None:
         taken = _take_at(bench, heard.at, reading_of(heard))
     settle(bench.store, heard, f"taken as {bench.build} {bench.part.name} {taken.characteristic}")

@@ -46,7 +46,7 @@ def test_a_reading_announced_but_not_taken_is_taken_by_the_retry(bench, sqlite_s
         take_typed(bench(), "18.02", "mm", "token-1")
     assert counting(bench) == [("bottom-left", 18.02)]
     (row,) = bench().rows()
-    assert row.taken_at == sqlite_store.events("typed")[0].at
+    assert row.taken_at == sqlite_store.events("typed")[0].body["takes"]
 
 
 @pytest.mark.parametrize(
@@ -55,7 +55,7 @@ def test_a_reading_announced_but_not_taken_is_taken_by_the_retry(bench, sqlite_s
         ("18,x", "no unit is called"),
         ("", "nothing was typed"),
         ("2 %", "a percentage"),
-        ("10500 mm", "beyond 10 m"),
+        ("10500 mm", "beyond 10000 mm"),
     ],
 )
 def test_what_cannot_be_stored_is_refused_and_leaves_no_trace(bench, sqlite_store, text, why):
@@ -123,6 +123,19 @@ def test_a_held_correction_keeps_the_wish_until_it_counts(bench):
     press(bench(), "u", "mm")
     take_typed(bench(), "18.1", "mm", "token-3")
     assert counting(bench) == [("bottom-left", 18.1)]
+
+
+def test_a_retry_after_other_readings_is_found_too(bench, monkeypatch):
+    """What was announced, then overtaken, is taken once however often it is sent."""
+    dying = bench()
+    with monkeypatch.context() as patched:
+        patched.setattr(dying.store, "append", lambda *_: (_ for _ in ()).throw(KeyboardInterrupt))
+        with pytest.raises(KeyboardInterrupt):
+            take_typed(dying, "18.02", "mm", "token-1")
+    take_typed(bench(), "18.05", "mm", "token-2")
+    for _ in range(3):
+        take_typed(bench(), "18.02", "mm", "token-1")
+    assert sorted(value for _, value in counting(bench)) == [18.02, 18.05]
 
 
 @pytest.mark.parametrize("key", ["s", "p"])
