@@ -108,11 +108,7 @@ def take_typed(
 
 def _take_at(bench: Bench, at: str, reading: Reading, entered: str = "") -> BenchReading:
     """Take a reading with a time of its own, by which a later try finds it."""
-    clock, bench.clock = bench.clock, lambda: dt.datetime.fromisoformat(at)
-    try:
-        return bench.take(reading, entered)
-    finally:
-        bench.clock = clock
+    return bench.take(reading, entered, at)
 
 
 def _announced(bench: Bench, token: str) -> BenchEvent | None:
@@ -210,4 +206,4 @@ def _skip(bench: Bench, text: str) -> Done:
 
 
 def _mark(bench: Bench, kind: str, body: dict[str, object]) -> None:
-    bench.store.add_event(BenchEvent(utc(bench.clock()), kind, bench.build, bench.part.name, body=body))
+    bench.store.add_event(BenchEvent(bench.moment(), kind, bench.build, bench.part.name, body=body))

@@ -13,6 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 from drivers.reading import Reading
+from qa.bench_clock import onward
 from qa.characteristics import kinds
 from qa.characteristics.base import LARGEST, MILLION, Characteristic, Station
 from qa.errors import ShopError
@@ -99,17 +100,19 @@ class Bench:
                 return Place(characteristic, station, 0)
         raise ShopError(f"the plan no longer has {row.characteristic} {row.station}")
 
-    def take(self, reading: Reading, entered: str = "") -> BenchReading:
+    def take(self, reading: Reading, entered: str = "", at: str = "") -> BenchReading:
         """Store a reading at the next station, durably, before anything is shown of it.
 
         A reading that is doubted (a slip of unit or decimal place, a doubled one, closed jaws, a jump) is
-        stored but held: it does not count until accepted. ShopError where its unit does not fit the
-        characteristic.
+        stored but held: it does not count until accepted. `at` is the time it was taken where that is known
+        already. ShopError where its unit does not fit the characteristic.
         """
         place = self.next_place()
         millionths = amount(reading, place.characteristic)
+        clock, before = self.clock(), self.rows()
+        taken_at, note = (at, "") if at else onward(clock, before, self._events())
         row = BenchReading(
-            taken_at=utc(self.clock()),
+            taken_at=at or utc(clock),
             build=self.build,
             part=self.part.name,
             characteristic=place.characteristic.name,
@@ -123,8 +126,8 @@ class Bench:
             corrects=self.again.sequence if self.again else None,
             why="read again" if self.again else "",
         )
-        suspect = watch(row, self.rows(), self._expected(place.characteristic, reading))
-        stored = self._append(replace(row, suspect=suspect, held=bool(suspect)))
+        suspect = watch(row, before, self._expected(place.characteristic, reading))
+        stored = self._append(replace(row, taken_at=taken_at, note=note, suspect=suspect, held=bool(suspect)))
         if not stored.held:
             self.again = None
         return stored
@@ -140,6 +143,10 @@ class Bench:
             by_line=isinstance(reading.raw, bytes),
         )
 
+    def moment(self) -> str:
+        """The time of what is done now, after all that was done with this part."""
+        return onward(self.clock(), self.rows(), self._events())[0]
+
     def doubted(self) -> BenchReading | None:
         """The held reading that waits for an answer: the last row of this part, where that is held."""
         last = max(self.rows(), key=lambda row: row.sequence, default=None)
@@ -150,7 +157,7 @@ class Bench:
         self.again = None
         why = ACCEPTED
         return self._append(
-            replace(held, taken_at=utc(self.clock()), held=False, corrects=held.sequence, why=why)
+            replace(held, taken_at=self.moment(), held=False, corrects=held.sequence, why=why)
         )
 
     def undo(self) -> BenchReading | BenchEvent | None:
@@ -166,7 +173,7 @@ class Bench:
             self.store.add_event(
                 replace(
                     last_mark,
-                    at=utc(self.clock()),
+                    at=self.moment(),
                     kind=f"{last_mark.kind} taken back",
                     text="undone",
                     body={"of": last_mark.sequence},
@@ -178,7 +185,7 @@ class Bench:
         self._append(
             replace(
                 last_row,
-                taken_at=utc(self.clock()),
+                taken_at=self.moment(),
                 millionths=None,
                 as_entered="",
                 suspect="",
@@ -210,7 +217,7 @@ class Bench:
         self.again = None
         self.store.add_event(
             BenchEvent(
-                utc(self.clock()),
+                self.moment(),
                 "skip",
                 self.build,
                 self.part.name,
@@ -225,7 +232,7 @@ class Bench:
     def planed(self) -> BenchEvent:
         """Keep that a pass of planing was made: the part's readings before it no longer tell its sizes."""
         self.again = None
-        done = BenchEvent(utc(self.clock()), PLANED, self.build, self.part.name)
+        done = BenchEvent(self.moment(), PLANED, self.build, self.part.name)
         return replace(done, sequence=self.store.add_event(done))
 
     def _append(self, row: BenchReading) -> BenchReading:

@@ -1,0 +1,27 @@
+"""Keeps the times of a part's rows in the order they were taken, whatever the computer's clock does.
+
+Which reading counts is told by its time. So a clock that was set back (a dead battery, a wrong correction)
+must not make an earlier reading the later one.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+
+from qa.record import BenchEvent, BenchReading, utc
+
+LEAST = dt.timedelta(microseconds=1)
+
+
+def onward(clock: dt.datetime, rows: Iterable[BenchReading], events: Iterable[BenchEvent]) -> tuple[str, str]:
+    """The time of a new row (ISO 8601 in UTC), after every reading and not before any event; and a note that
+    keeps what the clock said, where it said something earlier.
+    """
+    own = utc(clock)
+    last_row = max((row.taken_at for row in rows), default="")
+    last_event = max((item.at for item in events), default="")
+    if own > last_row and own >= last_event:
+        return own, ""
+    after = utc(dt.datetime.fromisoformat(last_row) + LEAST) if last_row else ""
+    return max(after, last_event), f"the clock said {own}, not after the row before it"
