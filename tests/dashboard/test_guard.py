@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import asyncio
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
 from dashboard.guard import SameOrigin, SecurityHeaders, door_policy, policy
 
 HERE, FOREIGN = b"http://10.0.0.5:8050", b"http://shop.example"
+
+
+def in_loop(coroutine):
+    """Runs it in a thread of its own, for a browser of other tests may keep this one's loop."""
+    with ThreadPoolExecutor(1) as thread:
+        return thread.submit(asyncio.run, coroutine).result()
 
 
 def answers(app, kind="http", method="POST", origin=None):
@@ -23,7 +30,7 @@ def answers(app, kind="http", method="POST", origin=None):
     async def send(message):
         sent.append(message)
 
-    asyncio.run(app(scope, receive, send))
+    in_loop(app(scope, receive, send))
     return sent
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import re
 import time
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from urllib.parse import urlencode
 
@@ -75,6 +76,12 @@ class Device:
         return self.ask("/login", {"passphrase": passphrase, "next": then})
 
 
+def in_loop(coroutine):
+    """Runs it in a thread of its own, for a browser of other tests may keep this one's loop."""
+    with ThreadPoolExecutor(1) as thread:
+        return thread.submit(asyncio.run, coroutine).result()
+
+
 def run(app, scope, messages, before=lambda: None):
     """What the app sends, given those messages and then a lost connection; `before` each but the first."""
     sent, queue = [], list(messages)
@@ -87,7 +94,7 @@ def run(app, scope, messages, before=lambda: None):
     async def send(message):
         sent.append(message)
 
-    asyncio.run(app(scope, receive, send))
+    in_loop(app(scope, receive, send))
     return sent
 
 
@@ -347,20 +354,12 @@ def test_signing_out_closes_an_open_websocket(device):
     def at_the_second():
         seen.append(1)
         if len(seen) == 2:
-            asyncio_free_sign_out(other)
+            other.ask("/logout", {})
 
     sent = device.socket([hello, hello], before=at_the_second)
 
     assert [message["type"] for message in sent] == ["websocket.accept", "websocket.send", "websocket.close"]
     assert sent[-1]["code"] == OVER
-
-
-def asyncio_free_sign_out(device):
-    """Signs out from within a running loop."""
-    from concurrent.futures import ThreadPoolExecutor
-
-    with ThreadPoolExecutor(1) as thread:
-        thread.submit(device.ask, "/logout", {}).result()
 
 
 def test_guessing_is_stopped_and_said(device):
@@ -373,6 +372,13 @@ def test_guessing_is_stopped_and_said(device):
     assert 0 < int(answer.headers["retry-after"]) <= 60
     assert re.search(r"Wait \d+ seconds", answer.text)
     assert Device(device.app, "10.0.0.21").sign_in().status == 303
+
+
+def test_who_mistypes_and_then_knows_it_begins_anew(device):
+    """Signing in clears the count of its address."""
+    statuses = [device.sign_in(typed).status for typed in ("guess", "guess", "guess", PHRASE, *["guess"] * 4)]
+
+    assert statuses == [403] * 3 + [303] + [403] * 4
 
 
 def test_tries_at_the_same_moment_are_all_counted(device, lan, monkeypatch):
@@ -395,7 +401,7 @@ def test_tries_at_the_same_moment_are_all_counted(device, lan, monkeypatch):
     async def all_at_once():
         await asyncio.gather(*(one() for _ in range(40)))
 
-    asyncio.run(all_at_once())
+    in_loop(all_at_once())
 
     assert len(looked) == FROM_ONE
     assert statuses.count(429) == 40 - FROM_ONE
