@@ -1,61 +1,136 @@
-"""A series of builds as the points of a figure, as sentences and as a table: three ways to say the same."""
+"""A series of builds as a drawing, as sentences and as a table: three ways to say the same."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
+from html import escape
+from math import isnan
+from typing import TYPE_CHECKING, Any
 
 from dash import dcc, html
 
 from dashboard.addresses import build_at
-from dashboard.figures.drift import Spot
+from dashboard.figures.drift_frame import Drawing, Flag, Lines, Spot
 from dashboard.marks import marked
-from dashboard.words import amount, counted, fine, limits, listed, on_axis, signed, unbroken
+from dashboard.words import amount, axis_unit, counted, fine, limits, listed, on_axis, signed, unbroken
 
 if TYPE_CHECKING:
     from qa.drift import Point
+    from qa.drift_alarms import Alarm, DrawnFix
+    from qa.drift_look import Look
+    from qa.drift_report import SeriesReport
     from qa.shop import Shop
 
-
-def spots_of(shop: Shop, points: Sequence[Point], by_bench: bool) -> list[Spot]:
-    """The points of a series as the figure takes them, in the shop's unit."""
-    from qa.series_summary import from_target
-
-    told = {point.build: point for point in points}
-    found = []
-    for row in from_target(points):
-        point = told[row.build]
-        unit = point.judged.unit
-        place, lower, upper = (on_axis(v, unit, shop.unit) for v in (row.deviation, row.lower, row.upper))
-        line = (point.bench or "bench not recorded") if by_bench else ""
-        found.append(
-            Spot(
-                row.build,
-                place or 0.0,
-                lower,
-                upper,
-                point.judged.verdict,
-                line,
-                _says(shop, point),
-                point.judged.target is not None,
-            )
-        )
-    return found
+LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+GROUPS = {"bench": "bench", "caliper": "instrument", "machine": "machine"}
+"""What points may be told apart by, and the column that holds it."""
 
 
-def _says(shop: Shop, point: Point) -> str:
-    judged = point.judged
-    told = [
-        f"<b>{point.build}</b>: {amount(judged.value, judged.unit, shop.unit)}, {judged.verdict}",
-        f"{signed(judged.deviation, judged.unit, shop.unit)} from the target",
-        f"allowed {limits(judged, shop.unit)}",
-        listed([text for text in (f"{point.bench} bench" if point.bench else "", point.instrument) if text]),
-    ]
-    return "<br>".join(text for text in told if text)
+def drawing_of(
+    shop: Shop,
+    found: SeriesReport,
+    called: Sequence[Alarm] = (),
+    fixes: Sequence[DrawnFix] = (),
+    look: Look | None = None,
+    by: str = "",
+) -> Drawing:
+    """A charted series in the shop's unit; `by` tells its points apart by bench, caliper or machine."""
+    from qa.drift_frame import frame
+    from qa.drift_look import aimed
+
+    rows = frame(found).to_dict("records")
+    rescaled = look is not None and look.rescaled
+    scale = _Scale(found.track.unit, shop.unit, rescaled and found.scaled.own_sigmas)
+    return Drawing(
+        [_spot(shop, row, scale, look, by) for row in rows],
+        _axis(found, scale),
+        target=aimed(found.track),
+        grouped=bool(by),
+        expected=scale.lines(rows, "center", "lower", "upper"),
+        average=scale.lines(rows, "smoothed", "smoothed_lower", "smoothed_upper"),
+        called=[i for i, row in enumerate(rows) if _of_one(row["signal"])],
+        average_called=[i for i, row in enumerate(rows) if _of_average(row["signal"])],
+        alarms=[(alarm.first, str(number)) for number, alarm in enumerate(called, 1)],
+        flags=[Flag(fix.index, letter(n), fix.text, fix.anew) for n, fix in enumerate(fixes)],
+    )
+
+
+def letter(number: int) -> str:
+    """The letter a fix is drawn under: A to Z, then AA."""
+    return LETTERS[number % 26] * (1 + number // 26)
+
+
+class _Scale:
+    """Places a series' numbers on its axis: lengths in the shop's unit, others as they are."""
+
+    def __init__(self, unit: str, shown_in: str, sigmas: bool) -> None:
+        self.unit, self.shown_in, self.sigmas = unit, shown_in, sigmas
+
+    def place(self, value: float | None) -> float | None:
+        if value is None or isnan(value):
+            return None
+        return float(value) if self.sigmas else on_axis(float(value), self.unit, self.shown_in)
+
+    def lines(self, rows: Sequence[Mapping[str, Any]], *names: str) -> Lines:
+        center, lower, upper = ([self.place(row[name]) for row in rows] for name in names)
+        return Lines(center, lower, upper)
+
+
+def _axis(found: SeriesReport, scale: _Scale) -> str:
+    if scale.sigmas:
+        return "standard deviations of each model"
+    from qa.drift_look import aimed
+
+    unit = axis_unit(found.track.unit, scale.shown_in)
+    return f"from target, {unit}" if aimed(found.track) else f"difference, {unit}"
+
+
+def _of_average(signal: str) -> bool:
+    from qa.drift_chart import SMOOTHED
+
+    return SMOOTHED in signal
+
+
+def _of_one(signal: str) -> bool:
+    from qa.drift_chart import SCORED, SINGLE
+
+    return SINGLE in signal or SCORED in signal
+
+
+def _spot(shop: Shop, row: Mapping[str, Any], scale: _Scale, look: Look | None, by: str) -> Spot:
+    rescaled = look is not None and look.rescaled
+    point = look.points.get(row["build"]) if look else None
+    lower, upper = (None if rescaled else scale.place(row[f"tolerance_{end}"]) for end in ("lower", "upper"))
+    group = str(row[GROUPS[by]] or f"{by} not recorded") if by else ""
+    return Spot(
+        row["build"],
+        scale.place(row["charted" if rescaled else "deviation"]) or 0.0,
+        lower,
+        upper,
+        point.judged.verdict if point else None,
+        group,
+        _says(shop, row, point, scale),
+    )
+
+
+def _says(shop: Shop, row: Mapping[str, Any], point: Point | None, scale: _Scale) -> str:
+    """What stands over a point: the same as the table and the list of signals say."""
+    told = [signed(row["deviation"], scale.unit, shop.unit, fine(scale.unit, shop.unit))]
+    if point is not None:
+        judged = point.judged
+        away = f"{signed(judged.deviation, judged.unit, shop.unit)} from the target"
+        read = f"{amount(judged.value, judged.unit, shop.unit)}, {judged.verdict}"
+        told = [read, away, f"allowed {limits(judged, shop.unit)}"]
+    made = [f"{row['bench']} bench" if row["bench"] else "", row["instrument"], row["machine"]]
+    told += [f"signals: {row['signal']}" if row["signal"] else "", listed([text for text in made if text])]
+    told += [f"after: {row['fix']}" if row["fix"] else ""]
+    return "<br>".join(
+        [f"<b>{escape(row['build'])}</b>", *(escape(text, quote=False) for text in told if text)]
+    )
 
 
 def in_short(shop: Shop, points: Sequence[Point]) -> str:
-    """The series in two or three sentences."""
+    """The verdicts of a series in two or three sentences."""
     from qa.series_summary import summarise
 
     found = summarise(points)
@@ -79,29 +154,38 @@ def _told(builds: Sequence[str], one: str, many: str) -> str:
     return f"{len(builds)} {one if len(builds) == 1 else many}: {unbroken(listed(builds))}." if builds else ""
 
 
-def series_table(shop: Shop, points: Sequence[Point]) -> html.Table:
+def series_table(shop: Shop, look: Look) -> html.Table:
     """Every build of a series, the newest first."""
-    head = html.Tr(
+    from qa.drift_frame import frame
+
+    judged = bool(look.points)
+    names = [("Build", ""), ("Read", "number"), ("From target", "number"), ("Bench", "wide-only")]
+    names += [("Caliper", "wide-only"), ("Machine", "wide-only"), ("Chart", ""), ("Verdict", "")]
+    wanted = [name for name in names if judged or name[0] not in ("Read", "Verdict")]
+    head = html.Tr([html.Th(name, scope="col", className=kind or None) for name, kind in wanted])
+    rows = frame(look.report).to_dict("records")[::-1]
+    return html.Table(
         [
-            html.Th("Build", scope="col"),
-            html.Th("Read", scope="col", className="number"),
-            html.Th("From target", scope="col", className="number"),
-            html.Th("Bench", scope="col", className="wide-only"),
-            html.Th("Instrument", scope="col", className="wide-only"),
-            html.Th("Verdict", scope="col"),
-        ]
+            html.Caption("Every build of the series, the newest first", className="heard"),
+            html.Thead(head),
+            html.Tbody([_row(shop, look, row, judged) for row in rows]),
+        ],
+        className="plain",
     )
-    rows = [
-        html.Tr(
-            [
-                html.Th(dcc.Link(point.build, href=build_at(point.build)), scope="row"),
-                html.Td(amount(point.judged.value, point.judged.unit, shop.unit), className="number"),
-                html.Td(signed(point.judged.deviation, point.judged.unit, shop.unit), className="number"),
-                html.Td(point.bench or "–", className="wide-only"),
-                html.Td(point.instrument or "–", className="wide-only"),
-                html.Td(marked(point.judged.verdict)),
-            ]
-        )
-        for point in reversed(points)
+
+
+def _row(shop: Shop, look: Look, row: Mapping[str, Any], judged: bool) -> html.Tr:
+    point = look.points.get(row["build"])
+    unit = look.report.track.unit
+    places = None if judged else fine(unit, shop.unit)
+    cells = [
+        html.Th(dcc.Link(row["build"], href=build_at(row["build"])), scope="row"),
+        html.Td(signed(row["deviation"], unit, shop.unit, places), className="number"),
+        *(html.Td(row[name] or "–", className="wide-only") for name in GROUPS.values()),
+        html.Td("signals" if row["signal"] else ""),
     ]
-    return html.Table([html.Thead(head), html.Tbody(rows)], className="plain")
+    if judged:
+        read = amount(point.judged.value, unit, shop.unit) if point else "–"
+        cells.insert(1, html.Td(read, className="number"))
+        cells.append(html.Td(marked(point.judged.verdict) if point else "–"))
+    return html.Tr(cells)

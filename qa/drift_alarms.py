@@ -31,12 +31,16 @@ class Alarm:
 
 @dataclass(frozen=True, slots=True)
 class DrawnFix:
-    """A stated fix on a series: the index of the first build made after it, its day, words, and effect."""
+    """A stated fix on a series: the index of the first build made after it, its day, words, and effect.
+
+    `anew` says that the chart begins anew with that build.
+    """
 
     index: int
     day: str
     text: str
     effect: str
+    anew: bool
 
 
 def alarms(found: SeriesReport, say: Say) -> list[Alarm]:
@@ -86,7 +90,7 @@ def drawn_fixes(found: SeriesReport, zone: dt.tzinfo) -> list[DrawnFix]:
         build = found.track.builds[index]
         anew = fix.concerns(found.track) and index in found.chart.starts[1:]
         effect = f"the chart begins anew with {build}" if anew else f"before {build}; the chart goes on"
-        told.append(DrawnFix(index, day, fix.text, effect))
+        told.append(DrawnFix(index, day, fix.text, effect, anew))
     return told
 
 

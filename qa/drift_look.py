@@ -22,6 +22,7 @@ from qa.record import standing
 from qa.trust_shop import instruments_of
 
 if TYPE_CHECKING:
+    from qa.causes import Cause
     from qa.drift import Point
     from qa.plan import Part
     from qa.shop import Shop
@@ -132,6 +133,18 @@ def _charted(
 
 def _key(track: Track) -> Key:
     return track.part, track.characteristic, track.station or ""
+
+
+def causes_of(found: DriftReport, track: Track) -> list[Cause]:
+    """The likely causes that moved a series; of a single station, those that moved its size."""
+    size = f"{track.part} {track.characteristic} {MEAN}"
+    names = {track.name, size} if track.absolute else {track.name}
+    return [cause for cause in found.causes if names & set(cause.series)]
+
+
+def aimed(track: Track) -> bool:
+    """Whether a series is of something planned, with a target, and not of a difference merely looked at."""
+    return track.station != MOVED and " less " not in (track.station or "")
 
 
 def lent(found: DriftReport) -> Spread | None:

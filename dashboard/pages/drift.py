@@ -1,10 +1,9 @@
-"""Drift: one characteristic across the builds, as distances from its target."""
+"""Drift: what moved across the builds and why; the whole shop, or one series in depth."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, ctx, dcc, html, no_update
@@ -12,98 +11,113 @@ from dash.development.base_component import Component
 
 from dashboard.aria import aria
 from dashboard.desk import Desk
-from dashboard.figures.drift import drift_figure
-from dashboard.marks import legend
-from dashboard.notices import nothing_yet
+from dashboard.notices import nothing_yet, refused
 from dashboard.page import Page, Query
-from dashboard.series_view import in_short, series_table, spots_of
-from dashboard.shell import ADDRESS, HERE, moved
-from dashboard.words import axis_unit, plain
+from dashboard.pages.drift_fix import fix_form, register_fix
+from dashboard.pages.drift_kept import shop_report, stand
+from dashboard.pages.drift_overview import overview
+from dashboard.pages.drift_series import in_depth
+from dashboard.series_view import GROUPS
+from dashboard.shell import ADDRESS, HERE, POSITION, UNIT, moved
+from dashboard.words import plain
+from qa.errors import QaError
 
 if TYPE_CHECKING:
-    from qa.drift import Point
     from qa.plan import Part
-    from qa.shop import Shop
 
-
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """What the page shows: a part, one of its characteristics, and a station where it has stations."""
-
-    part: str
-    characteristic: str
-    station: str
-    by_bench: bool = False
+BY_VERDICT = "verdict"
+WHOLE = "whole part"
 
 
 def content(desk: Desk, query: Query) -> Component:
-    """The series the address asks for, the plan's first where it asks for none; ShopError if not known."""
-    from qa.drift import series
-
+    """The whole shop, or the series the address asks for; ShopError if not known."""
     shop = desk.shop(query.get("unit"))
-    parts = planned_parts(shop)
-    if not parts or not desk.builds():
-        return html.Div([html.H1("Drift"), nothing_yet(shop.name)])
-    asked = asked_of(parts, query)
-    points = series(shop, desk.store(), asked.part, asked.characteristic, asked.station or None)
+    if not desk.builds():
+        waiting = html.Div(nothing_yet(shop.name), id="drift-body", className="series")
+        return html.Div([html.H1("Drift"), waiting, _follower(desk, query)])
+    part, characteristic, view = asked_of(desk, query)
+    found = shop_report(desk)
+    head = _heading(desk, part, characteristic, view, query) if part else [html.H1("Drift")]
     return html.Div(
         [
-            html.H1("Drift"),
-            _choice(parts, asked),
-            html.Div(
-                _drawn(shop, asked, points) if points else _none_yet(asked),
-                id="drift-series",
-                className="series",
-            ),
+            *head,
+            html.Div(_body(desk, query), id="drift-body", className="series"),
+            fix_form(shop, found, part, characteristic),
+            _follower(desk, query),
         ]
     )
 
 
-def planned_parts(shop: Shop) -> dict[str, Part]:
-    """Every part of every plan, the newest revision of each."""
-    return {
-        name: part
-        for revisions in shop.plans.values()
-        for plan in revisions
-        for name, part in plan.parts.items()
-    }
+def _follower(desk: Desk, query: Query) -> dcc.Store:
+    return dcc.Store(id="drift-asked", data={"query": dict(query), "stand": stand(desk)})
 
 
-def asked_of(parts: Mapping[str, Part], query: Query) -> Asked:
-    """What an address asks for, completed by the plan's first where it leaves something open."""
-    part = query.get("part") or next(iter(parts))
-    characteristics = parts[part].characteristics if part in parts else {}
-    characteristic = query.get("characteristic") or next(iter(characteristics), "")
-    stations = station_names(parts.get(part), characteristic)
-    station = query.get("station") or next(iter(stations), "")
-    return Asked(part, characteristic, station, query.get("lines") == "bench")
+def asked_of(desk: Desk, query: Query) -> tuple[str, str, str]:
+    """Part, characteristic and view that an address asks for, completed by the first; all "" for the shop."""
+    from qa.drift_look import parts_of, views
+
+    part, characteristic = query.get("part", ""), query.get("characteristic", "")
+    if not part:
+        return "", "", ""
+    shop = desk.shop()
+    parts = parts_of(shop)
+    if not characteristic and part in parts:
+        characteristic = next(iter(parts[part].characteristics))
+    known = views(shop_report(desk), shop, part, characteristic)
+    return part, characteristic, query.get("station") or known[0]
 
 
-def station_names(part: Part | None, characteristic: str) -> list[str]:
-    """The stations a characteristic is judged at; none where it is judged once for the part."""
-    from qa.characteristics import kinds
+def _body(desk: Desk, query: Query) -> Sequence[Component | None]:
+    """What follows the store by itself: all but what a person chooses or types."""
+    from qa.drift_look import look
 
-    planned = part.characteristics.get(characteristic) if part else None
-    if planned is None or not kinds()[planned.kind].each_station:
-        return []
-    return [station.name for station in planned.stations if station.name]
+    shop = desk.shop(query.get("unit"))
+    found = shop_report(desk)
+    part, characteristic, view = asked_of(desk, query)
+    if not part:
+        return overview(shop, found) if any(one.track.made for one in found.series) else _unread("")
+    seen = look(shop, desk.store(), found, part, characteristic, view)
+    if seen is None:
+        return _unread(plain(f"{part} {characteristic} {view}".strip()))
+    by = query.get("marks", "")
+    every = query.get("builds") == "all"
+    return in_depth(desk, shop, found, seen, by if by in GROUPS else "", every)
 
 
-def _choice(parts: Mapping[str, Part], asked: Asked) -> html.Div:
-    part = parts.get(asked.part)
-    characteristics = list(part.characteristics) if part else []
-    stations = station_names(part, asked.characteristic)
+def _unread(where: str) -> list[Component]:
+    of = f" of {where}" if where else ""
+    return [
+        html.P(f"No build has a reading{of} yet.", className="notice"),
+        html.P("A chart begins at the third build.", className="aside"),
+    ]
+
+
+def _heading(desk: Desk, part: str, characteristic: str, view: str, query: Query) -> list[Component | None]:
+    from qa.drift_look import parts_of, views
+
+    shop = desk.shop()
+    parts = parts_of(shop)
+    known = views(shop_report(desk), shop, part, characteristic)
+    words = (parts[part].title, plain(characteristic), plain(view))
+    return [
+        html.P(dcc.Link("All series of the shop", href="/drift"), className="where above"),
+        html.H1(", ".join(word for word in words if word), id="series-name"),
+        _choice(parts, part, characteristic, known, view, query.get("marks") or BY_VERDICT),
+    ]
+
+
+def _choice(
+    parts: Mapping[str, Part], part: str, characteristic: str, views: Sequence[str], view: str, marks: str
+) -> html.Div:
+    named = {name: plain(name) for name in [*parts[part].characteristics, characteristic]}
+    series = {name or WHOLE: plain(name) or WHOLE for name in views}
+    by = {BY_VERDICT: "verdict"} | {name: name for name in GROUPS}
     return html.Div(
         [
-            _select("drift-part", "Part", {name: item.title for name, item in parts.items()}, asked.part),
-            _select(
-                "drift-characteristic",
-                "Characteristic",
-                {name: plain(name) for name in characteristics},
-                asked.characteristic,
-            ),
-            _select("drift-station", "Station", {name: plain(name) for name in stations}, asked.station),
-            dmc.Switch(id="drift-benches", label="A line for each bench", checked=asked.by_bench),
+            _select("drift-part", "Part", {name: item.title for name, item in parts.items()}, part),
+            _select("drift-characteristic", "Characteristic", named, characteristic),
+            _select("drift-station", "Series", series, view or WHOLE),
+            _select("drift-marks", "Points told apart by", by, marks if marks in by else BY_VERDICT),
         ],
         className="choice",
         role="group",
@@ -118,68 +132,54 @@ def _select(name: str, label: str, options: Mapping[str, str], value: str) -> dm
         data=[{"value": key, "label": text} for key, text in options.items()],
         value=value if value in options else None,
         allowDeselect=False,
-        disabled=not options,
-        placeholder="whole part" if not options else None,
+        disabled=len(options) < 2,
         maxDropdownHeight=400,
     )
 
 
-def _none_yet(asked: Asked) -> Component:
-    where = plain(f"{asked.part} {asked.characteristic} {asked.station}".strip())
-    return html.P(f"No build has a reading of {where} yet.", className="notice")
-
-
-def _drawn(shop: Shop, asked: Asked, points: Sequence[Point]) -> list[Component]:
-    has_target = any(point.judged.target is not None for point in points)
-    unit = axis_unit(points[0].judged.unit, shop.unit)
-    axis = f"from target, {unit}" if has_target else unit
-    figure = drift_figure(spots_of(shop, points, asked.by_bench), axis)
-    return [
-        html.H2(_name(shop, asked), id="series-name"),
-        html.P(in_short(shop, points), className="lead", id="drift-summary"),
-        legend(),
-        html.Div(
-            dcc.Graph(
-                figure=figure,
-                id="drift-chart",
-                config={"displayModeBar": False, "responsive": True},
-                className="chart",
-            ),
-            role="img",
-            **aria(label="Chart of the series; the table below holds the same numbers"),
-        ),
-        series_table(shop, points),
-    ]
-
-
-def _name(shop: Shop, asked: Asked) -> str:
-    title = planned_parts(shop)[asked.part].title
-    return ", ".join(text for text in (title, plain(asked.characteristic), plain(asked.station)) if text)
-
-
 def register(app: Dash, desk: Desk) -> None:
-    """Choosing moves to the address of what was chosen, so that the back button returns."""
+    """Choosing moves to the address of what was chosen; what is drawn follows the store; fixes are kept."""
+    register_fix(app, desk)
 
     @app.callback(
         Output(ADDRESS, "search", allow_duplicate=True),
         Input("drift-part", "value"),
         Input("drift-characteristic", "value"),
         Input("drift-station", "value"),
-        Input("drift-benches", "checked"),
+        Input("drift-marks", "value"),
         State(HERE, "search"),
         prevent_initial_call=True,
     )
     def choose(
-        part: str | None, characteristic: str | None, station: str | None, by_bench: bool, search: str
+        part: str | None, characteristic: str | None, station: str | None, marks: str | None, search: str
     ) -> object:
-        changed = ctx.triggered_id
+        if len(ctx.triggered) > 1:
+            return no_update
         chosen = {"part": part}
-        if changed != "drift-part":
+        if ctx.triggered_id != "drift-part":
             chosen["characteristic"] = characteristic
-            if changed != "drift-characteristic":
-                chosen["station"] = station
-        chosen["lines"] = "bench" if by_bench else None
-        return no_update if len(ctx.triggered) > 1 else moved(chosen, search)
+            if ctx.triggered_id != "drift-characteristic":
+                chosen["station"] = None if station == WHOLE else station
+        chosen["marks"] = None if marks == BY_VERDICT else marks
+        return moved(chosen, search)
+
+    @app.callback(
+        Output("drift-body", "children"),
+        Output("drift-asked", "data"),
+        Input(POSITION, "data"),
+        State("drift-asked", "data"),
+        State(UNIT, "data"),
+        prevent_initial_call=True,
+    )
+    def follow(position: dict[str, object] | None, asked: dict[str, Any] | None, unit: str | None) -> Any:
+        now = stand(desk)
+        if not position or not asked or now == asked["stand"]:
+            return no_update, no_update
+        try:
+            body = _body(desk, asked["query"] | {"unit": unit or ""})
+        except QaError as error:
+            body = [refused(error)]
+        return body, asked | {"stand": now}
 
 
-PAGE = Page("drift", "/drift", "Drift", content, label="Drift", register=register)
+PAGE = Page("drift", "/drift", "Drift", content, label="Drift", live=False, register=register)
