@@ -44,7 +44,7 @@ def content(desk: Desk, query: Query) -> Component:
         [
             html.H1(["Build ", build.build]),
             html.P(_in_short(shop, build), className="lead"),
-            html.P(["Glue: ", dcc.Link("every gate of this build", href=glueup_at(name))], className="where"),
+            html.P([dcc.Link("Every gate of this build", href=glueup_at(name))], className="ways"),
             html.Nav(
                 html.Ul([_entry(part, titles.get(part.part, plain(part.part))) for part in build.parts]),
                 className="parts-list",

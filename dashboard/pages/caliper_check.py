@@ -36,7 +36,7 @@ def content(desk: Desk, query: Query) -> Component:
         [
             dcc.Store(id="check-asked", data={"instrument": chosen.id, "token": token()}),
             html.H1(["Check of ", chosen.id]),
-            html.P(dcc.Link("All instruments", href="/calipers"), className="where"),
+            html.P(dcc.Link("All instruments", href="/calipers"), className="ways"),
             html.Div([choice("check-instrument", "Instrument", names, chosen.id)], className="choice"),
             _form(chosen),
             answers("check-told"),

@@ -34,7 +34,7 @@ def content(desk: Desk, query: Query) -> Component:
         [
             dcc.Store(id="study-asked", data={"instrument": chosen.id, "token": token()}),
             html.H1(["Repeats of ", chosen.id]),
-            html.P(dcc.Link("All instruments", href="/calipers"), className="where"),
+            html.P(dcc.Link("All instruments", href="/calipers"), className="ways"),
             html.Div([choice("study-instrument", "Instrument", names, chosen.id)], className="choice"),
             html.Div(
                 [

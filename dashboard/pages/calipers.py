@@ -12,7 +12,7 @@ from dashboard import caliper_view as view
 from dashboard.addresses import check_at, study_at
 from dashboard.desk import Desk
 from dashboard.page import Page, Query
-from dashboard.words import amount, counted, listed, moment, signed
+from dashboard.words import amount, listed, moment, signed
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -55,7 +55,7 @@ def _none(shop: Shop) -> Component:
 def _in_short(found: Sequence[Standing]) -> str:
     doubted = [item for item in found if not item.state.believed]
     if not doubted:
-        return f"Every one of {counted(len(found), 'instrument', 'instruments')} may be believed."
+        return "Every instrument may be believed."
     names = listed([f"{item.instrument.id} ({item.state.trust})" for item in doubted])
     return f"Not to be judged by before a check: {names}. No gate opens on their readings."
 

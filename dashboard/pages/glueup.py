@@ -105,12 +105,15 @@ def _part(desk: Desk, query: Query, name: str) -> list[Component | None]:
     return [
         html.H1(part.title),
         html.P(
+            ["of build ", dcc.Link(build, href=build_at(build))],
+            className="lead where",
+        ),
+        html.P(
             [
-                *("of build ", dcc.Link(build, href=build_at(build)), ". "),
-                *(dcc.Link("All its gates", href=glueup_at(build)), ". "),
+                dcc.Link("All its gates", href=glueup_at(build)),
                 dcc.Link("Read it at the bench", href=bench_at(build, name)),
             ],
-            className="lead where",
+            className="ways",
         ),
         html.Section(
             [

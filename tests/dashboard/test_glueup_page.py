@@ -1,0 +1,154 @@
+"""The Glue-up page and the glue decision, as they are drawn and as they are kept."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+
+import pytest
+from dash import html
+
+from dashboard.desk import Desk
+from dashboard.once import Once
+from dashboard.pages import decide, glueup
+from qa.caliper_climate import keep_climate
+from qa.errors import ShopError
+from qa.gluing import look, override
+
+BRACE = {"build": "TG-9", "part": "brace"}
+
+
+def as_json(component) -> str:
+    return json.dumps(
+        component.to_plotly_json(), default=lambda item: item.to_plotly_json(), ensure_ascii=False
+    )
+
+
+@pytest.fixture
+def desk(full_desk, shops):
+    """A shop with one build read today: its brace conforms, its tail block is high at the top."""
+    today = (dt.datetime.now(dt.UTC) - shops.BEGUN).days
+    for place, value in (("top", 22.4), ("bottom", 22.0)):
+        shops.read(full_desk.folder, "TG-9", "travel-guitar", "tail-block", "thickness", place, value, today)
+    shops.read(full_desk.folder, "TG-9", "travel-guitar", "brace", "width", "middle", 8.0, today)
+    return full_desk
+
+
+def test_every_part_has_its_gate_its_word_and_its_reasons(desk):
+    """The newest build where the address names none."""
+    text = as_json(glueup.content(desk, {}))
+
+    assert "Glue-up of " in text
+    assert text.count('"gate open"') == 1
+    assert text.count('"gate closed"') == 1
+    assert "1 of 2 gates are open" in text
+    assert "thickness top is 22.40 mm, over the upper limit by 0.15 mm." in text
+    assert '"Work"' in text
+    assert '"Glue"' in text
+    assert "The room's air is not known." in text
+
+
+def test_a_build_nobody_knows_is_refused_with_the_near_ones(desk):
+    """An address that is out of date."""
+    with pytest.raises(ShopError, match="TG-9"):
+        glueup.content(desk, {"build": "TG-99"})
+
+
+def test_the_rooms_air_is_told_with_when_it_was_read(desk):
+    """And closes the gates where it is outside the plan's window."""
+    keep_climate(desk.store(), rh=62.0, temp=20.0)
+    text = as_json(glueup.content(desk, BRACE))
+
+    assert "Room 62 % RH, 20 °C" in text
+    assert f", read {dt.datetime.now().astimezone():%Y-%m-%d}" in text
+    assert "Gluing asks for 40 to 50 % RH." in text
+    assert "The room is at 62 % RH" in text
+
+
+def test_reasons_are_told_in_the_unit_chosen(desk):
+    """Only what is shown changes."""
+    assert "1.0000 in" not in as_json(glueup.content(desk, {"build": "TG-9", "unit": "in"}))
+    assert "0.8819 in, over the upper limit" in as_json(glueup.content(desk, {"build": "TG-9", "unit": "in"}))
+
+
+def test_an_override_is_shown_for_ever(desk):
+    """Its reason and what it went against, also after the part was read again."""
+    shop, store = desk.shop(), desk.store()
+    override(store, look(shop, store, "TG-9", "tail-block")[0], "hidden by the binding", "K")
+    text = as_json(glueup.content(desk, {"build": "TG-9", "part": "tail-block"}))
+
+    assert "gate open by override" in text
+    assert text.count("hidden by the binding") == 2
+    assert "Kept for ever" in text
+
+
+def test_a_closed_gate_has_no_form_for_a_glue_up(desk):
+    """Only its reasons, and the way to an override."""
+    closed = as_json(decide.content(desk, {"build": "TG-9", "part": "tail-block"}))
+    opened = as_json(decide.content(desk, BRACE))
+
+    assert "decide-go-on" not in closed
+    assert "way=override" in closed
+    assert "decide-go-on" in opened
+    assert "Do the dry fit with every clamp first" in opened
+
+
+def test_an_open_gate_has_nothing_to_override(desk):
+    """An address kept from before."""
+    text = as_json(decide.content(desk, BRACE | {"way": "override"}))
+
+    assert "there is nothing to override" in text
+    assert "decide-override" not in text
+
+
+def test_a_glue_up_is_kept_once_with_the_air_as_typed(desk):
+    """The same form sent again answers the same and keeps nothing more."""
+    asked = BRACE | {"follows": 0}
+    what = {"kept": {"glue": "hide", "clamps": 4}, "rh": 44.0, "temp": None, "note": "", "by": "K"}
+    first, again = (as_json(decide._keep_glue(desk, asked, what)) for _ in range(2))
+
+    assert "The glue-up is recorded" in first
+    assert again == first
+    (kept,) = desk.store().events("glue-up")
+    assert kept.body == {"rh_percent": 44.0, "temp_c": None, "glue": "hide", "clamps": 4, "overridden": False}
+
+
+@pytest.mark.parametrize(
+    ("typed", "why"),
+    [({"dry": False}, "dry fit"), ({"glue": " "}, "Name the glue"), ({}, "")],
+    ids=["no dry fit", "no glue", "enough"],
+)
+def test_what_a_glue_up_needs(typed, why):
+    """The dry fit done, and the glue named; all else may be left blank."""
+    given = dict.fromkeys(decide.GLUE_FIELDS, "") | {"dry": True, "glue": "hide"} | typed
+    if why:
+        with pytest.raises(ShopError, match=why):
+            decide._what_of(given)
+    else:
+        assert decide._what_of(given)["kept"] == {"glue": "hide"}
+
+
+def test_a_form_sent_twice_is_acted_on_once():
+    """What raised may be sent again."""
+    once, done = Once(), []
+
+    def act(fail=False):
+        done.append(fail)
+        if fail:
+            raise ShopError("no")
+        return html.P(str(len(done)))
+
+    with pytest.raises(ShopError):
+        once.do("a", lambda: act(fail=True))
+    assert once.do("a", act) is once.do("a", act)
+    assert once.do("b", act).children == "3"
+    assert done == [True, False, False]
+
+
+def test_an_empty_shop_says_what_to_do_next(shops, tmp_path):
+    """No build, no gate."""
+    empty = Desk(shops.empty_shop(tmp_path / "empty"))
+    text = as_json(glueup.content(empty, {}))
+    empty.close()
+
+    assert "dryfit measure BUILD PART" in text
