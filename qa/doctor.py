@@ -144,6 +144,9 @@ def _profile(shop: Shop, name: str) -> Iterator[Finding]:
 def _store(shop: Shop, now: dt.datetime) -> Iterator[Finding]:
     from qa.store import open_store
 
+    if shop.password_in_file:
+        how = 'write store = "env:DRYFIT_STORE" and keep the address in that environment variable'
+        yield Finding("password", "note", f"shop.toml holds the store's password for all to read: {how}")
     prefix = "sqlite:///"
     file = Path(shop.store_url.removeprefix(prefix)) if shop.store_url.startswith(prefix) else None
     if file is not None and not file.exists():

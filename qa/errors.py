@@ -5,6 +5,7 @@ QaError                 base; never raised itself
 ├── LogError            a log that cannot be loaded; carries every problem at once
 ├── ShopError           a shop folder, shop.toml, or a name the shop does not know
 ├── StoreError          a store that is read-only, locked, full or from a newer version
+│   └── ServerGone      a database server that cannot be reached; what was not stored may be tried again
 └── CannotSay           a question the numbers given cannot answer
 
 A part out of tolerance is a value, never an error.
@@ -30,6 +31,10 @@ class ShopError(QaError):
 
 class StoreError(QaError):
     """Raised where a store is read-only, locked, full, damaged or from a newer version."""
+
+
+class ServerGone(StoreError):  # noqa: N818 - says what happened
+    """Raised where the database server cannot be reached, or went away before it had answered."""
 
 
 @dataclass(frozen=True, slots=True)

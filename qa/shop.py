@@ -25,7 +25,7 @@ class Shop:
     """A shop as its folder describes it.
 
     `plans` holds the revisions of each model's plan, oldest first. `timezone` is the zone of times written
-    without one; None is this computer's.
+    without one; None is this computer's. `password_in_file` is whether shop.toml holds the store's password.
     """
 
     folder: Path
@@ -35,6 +35,7 @@ class Shop:
     timezone: str | None
     instruments: Mapping[str, Instrument]
     plans: Mapping[str, tuple[Plan, ...]]
+    password_in_file: bool = False
 
     def instrument(self, name: str) -> Instrument:
         """The instrument by its id; ShopError names the near ones."""
@@ -135,8 +136,9 @@ def load_shop(folder: Path) -> Shop:
     if problems:
         raise PlanError(problems)
     return Shop(
-        folder, name, absolute_store(store_url, folder), unit, timezone, instruments, _revisions(plans)
-    )
+        folder, name, absolute_store(store_url, folder), unit, timezone, instruments, _revisions(plans),
+        has_password(store_url),
+    )  # fmt: skip
 
 
 def _fields(folder: Path, notes: Notes) -> tuple[Fields, str]:
@@ -255,8 +257,21 @@ def write_store_url(folder: Path, url: str) -> None:
 
 
 def absolute_store(url: str, folder: Path) -> str:
-    """The store's URL with a relative SQLite file taken from the shop's folder."""
+    """The store's URL with a relative SQLite file taken from the shop's folder.
+
+    `env:NAME` stands for what the environment variable holds, and for itself where there is none.
+    """
+    if url.startswith("env:"):
+        url = os.environ.get(url.removeprefix("env:").strip()) or url
     prefix = "sqlite:///"
     if url.startswith(prefix) and not url.startswith(f"{prefix}/"):
         return f"{prefix}{folder / url.removeprefix(prefix)}"
     return url
+
+
+def has_password(url: str) -> bool:
+    """Whether a store's URL, as it is written, holds a password."""
+    from urllib.parse import parse_qs, urlsplit
+
+    parts = urlsplit(url)
+    return bool(parts.password) or "password" in parse_qs(parts.query)

@@ -49,6 +49,9 @@ class Store:
 
     def __init__(self, engine: sa.Engine) -> None:
         self.engine = engine
+        # PostgreSQL shows every statement what was committed by then, unless told to keep to one view.
+        one_view = {"isolation_level": "REPEATABLE READ"} if engine.dialect.name == "postgresql" else {}
+        self._reader = engine.execution_options(reads_only=True, **one_view)
         self._seen_builds: set[str] = set()
         self._seen_plans: set[str] = set()
 
@@ -74,7 +77,7 @@ class Store:
         if inside is not None:
             yield inside
             return
-        with told_plainly(), self.engine.connect().execution_options(reads_only=True) as connection:
+        with told_plainly(), self._reader.connect() as connection:
             yield connection
 
     def append(self, reading: BenchReading, plan: Plan) -> int:

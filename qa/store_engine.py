@@ -6,16 +6,28 @@ import os
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 from urllib.parse import quote
 
 import sqlalchemy as sa
 from sqlalchemy import event, exc
 
-from qa.errors import StoreError
+from qa.errors import ServerGone, StoreError
 
 WAIT_FOR_LOCK_MS = 30_000
 CACHE_KB = 65_536
+ENV = "env:"
+"""Before the name of an environment variable that holds the store's address, with its password if any."""
 _SQLITE_FILE = "sqlite:///"
+_POSTGRESQL = {
+    "connect_timeout": 5,
+    "keepalives_idle": 10,
+    "keepalives_interval": 5,
+    "keepalives_count": 3,
+    "tcp_user_timeout": 20_000,
+    "application_name": "dryfit",
+}
+"""A server that is gone is noticed within seconds, not hours; what the address itself says goes first."""
 
 
 def make_engine(url: str) -> sa.Engine:
@@ -23,12 +35,30 @@ def make_engine(url: str) -> sa.Engine:
     try:
         if url.startswith(_SQLITE_FILE):  # a path may hold a ? or a %, which a URL would take for its own
             return _sqlite(Path(url.removeprefix(_SQLITE_FILE)))
-        return sa.create_engine(url)
+        if url.startswith(ENV):
+            raise StoreError(f"shop.toml says store = {url!r}, but {url.removeprefix(ENV)} is not set")
+        return _server(sa.make_url(url))
     except (exc.ArgumentError, exc.NoSuchModuleError, ModuleNotFoundError) as error:
         raise StoreError(
             f"the store {url!r} in shop.toml cannot be used ({error}); "
             "write sqlite:///readings.db or postgresql+psycopg://user@host/database"
         ) from error
+
+
+def _server(url: sa.URL) -> sa.Engine:
+    """An engine for a database server; commits wait for the disk, and a lock for as long as SQLite's."""
+    if url.get_backend_name() != "postgresql":
+        return sa.create_engine(url)
+    given = {name: value for name, value in _POSTGRESQL.items() if name not in url.query}
+    engine = sa.create_engine(url, pool_pre_ping=True, connect_args=given)
+
+    def on_connect(connection: Any, _: object) -> None:
+        connection.execute("SET synchronous_commit = on")
+        connection.execute(f"SET lock_timeout = {WAIT_FOR_LOCK_MS}")
+        connection.commit()
+
+    event.listen(engine, "connect", on_connect)
+    return engine
 
 
 def _sqlite(path: Path) -> sa.Engine:
@@ -57,10 +87,10 @@ def _tune_sqlite(engine: sa.Engine, writable: bool) -> None:
     modes = ("journal_mode=WAL", "synchronous=FULL") if writable else ()
     waits = f"busy_timeout={WAIT_FOR_LOCK_MS}", f"cache_size=-{CACHE_KB}"
 
-    def on_connect(connection: object, _: object) -> None:
-        connection.isolation_level = None  # type: ignore[attr-defined]
+    def on_connect(connection: Any, _: object) -> None:
+        connection.isolation_level = None
         for setting in (*waits, *modes, "foreign_keys=ON"):
-            connection.execute(f"PRAGMA {setting}")  # type: ignore[attr-defined]
+            connection.execute(f"PRAGMA {setting}")
 
     def on_begin(connection: sa.Connection) -> None:
         reads_only = connection.get_execution_options().get("reads_only")
@@ -76,9 +106,19 @@ def told_plainly() -> Iterator[None]:
     try:
         yield
     except exc.DBAPIError as error:
-        raise StoreError(_plain(str(error.orig))) from error
+        kind = ServerGone if _is_gone(error) else StoreError
+        raise kind(_plain(str(error.orig))) from error
     except exc.SQLAlchemyError as error:
         raise StoreError(f"the store cannot be used: {error}") from error
+
+
+def _is_gone(error: exc.DBAPIError) -> bool:
+    """Whether the server was not reached, was shutting down or starting, or hung up."""
+    if type(error.orig).__module__.partition(".")[0] != "psycopg":
+        return False
+    never = isinstance(error, exc.OperationalError) and getattr(error.orig, "sqlstate", None) is None
+    state = getattr(error.orig, "sqlstate", None) or ""
+    return error.connection_invalidated or never or state.startswith(("57P", "08"))
 
 
 def _plain(words: str) -> str:
@@ -96,8 +136,11 @@ _MEANINGS: Iterable[tuple[str, str]] = (
     ("unable to open", "the store cannot be opened: its folder must exist and be writable"),
     ("disk is full", "the disk is full: nothing of this was stored; make room and try again"),
     ("disk I/O error", "the disk cannot be written: check that it is not full or failing, and try again"),
+    ("lock timeout", "the store is in use by another program that will not let go; close it and try again"),
     ("is locked", "the store is in use by another program that will not let go; close it and try again"),
     ("not a database", "the store is not a Dryfit store, or is damaged: restore it from a backup"),
     ("malformed", "the store is damaged: restore it from a backup"),
+    ("terminat", "the database server went away; check that it is running"),
+    ("starting up", "the database server is starting: try again in a moment"),
     ("onnection", "the database server cannot be reached; check its address and that it is running"),
 )

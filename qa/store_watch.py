@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import threading
+from typing import Any
 
 import sqlalchemy as sa
 
+from qa.errors import ServerGone
 from qa.store import Store
 from qa.store_engine import told_plainly
-from qa.store_schema import events, readings
+from qa.store_schema import CHANNEL, events
 
 OVERLAP = 20
 
@@ -19,23 +21,20 @@ class StoreWatch:
     def __init__(self, store: Store) -> None:
         self._store = store
         self._lock = threading.Lock()
-        self._connection: sa.PoolProxiedConnection | None = None
+        self._connection: Any = None  # SQLite: one of the pool's; PostgreSQL: the driver's own
+        self._told = 0
 
     def mark(self) -> int:
         """A number that changes whenever a reading or an event is stored; it means nothing else.
 
-        SQLite: `data_version`, which tells a connection that another one has committed, so it is always asked
-        on the same connection. Others: how many rows there have been. StoreError where the store cannot be
-        asked.
+        SQLite: `data_version`, which tells a connection that another one has committed. PostgreSQL: how often
+        the server has told this connection of a commit. So both are always asked on the same connection.
+        StoreError where the store cannot be asked; it may be asked again.
         """
         with self._lock, told_plainly():
             if self._store.engine.dialect.name == "sqlite":
                 return self._data_version()
-            with self._store.reading() as connection:
-                return sum(
-                    int(connection.execute(sa.select(sa.func.max(table.c.sequence))).scalar() or 0)
-                    for table in (readings, events)
-                )
+            return self._notices()
 
     def close(self) -> None:
         with self._lock:
@@ -54,6 +53,32 @@ class StoreWatch:
             return int(row[0]) if row else 0
         finally:
             cursor.close()
+
+    def _notices(self) -> int:
+        try:
+            if self._connection is None:
+                self._told += 1  # whatever was stored while nobody listened
+                self._connection = self._listening()
+            line = (
+                self._connection.pgconn
+            )  # psycopg's own notifies() may miss what has just come, told not to wait
+            line.consume_input()
+            while line.notifies():
+                self._told += 1
+        except self._store.engine.dialect.loaded_dbapi.Error as error:
+            if self._connection is not None:
+                self._connection.close()
+                self._connection = None
+            raise ServerGone(f"the database server cannot be reached ({error})") from error
+        return self._told
+
+    def _listening(self) -> Any:
+        lent = self._store.engine.raw_connection()
+        driver: Any = lent.driver_connection
+        lent.detach()  # never to be lent to anybody else
+        driver.autocommit = True
+        driver.execute(f"LISTEN {CHANNEL}")
+        return driver
 
 
 def events_since(store: Store, after: int) -> tuple[set[tuple[str, str]], int]:

@@ -21,6 +21,10 @@ ShopOption = Annotated[
     typer.Option("--shop", metavar="DIR", help="The shop's folder; else DRYFIT_SHOP, else this one."),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
+SEEN_BY_ALL = (
+    'shop.toml holds the password of the store for all to read: write store = "env:DRYFIT_STORE" there, and '
+    "keep the address in that environment variable"
+)
 QuietOption = Annotated[
     bool, typer.Option("--quiet", "-q", help="Say nothing but what is wrong, and show no progress.")
 ]
@@ -43,8 +47,15 @@ def open_shop(named: str | None) -> Iterator[tuple[Shop, Store]]:
     from qa.store import open_store
 
     shop = shop_of(named)
+    warn_of_password(shop)
     with open_store(shop.store_url) as store:
         yield shop, store
+
+
+def warn_of_password(shop: Shop) -> None:
+    """Say on stderr that whoever reads shop.toml, or a backup of it, has the store's password."""
+    if shop.password_in_file:
+        typer.echo(f"dryfit: warning: {SEEN_BY_ALL}", err=True)
 
 
 def print_json(document: object) -> None:

@@ -63,7 +63,9 @@ def restore(
 
 
 def move_store(
-    url: Annotated[str, typer.Argument(help="sqlite:///FILE or postgresql+psycopg://user@host/database")],
+    url: Annotated[
+        str, typer.Argument(help="sqlite:///FILE, postgresql+psycopg://user@host/database, or env:NAME")
+    ],
     shop: ShopOption = None,
     quiet: QuietOption = False,
     as_json: JsonOption = False,
@@ -71,16 +73,20 @@ def move_store(
     """Copy the store into another database row for row, check it, and write the new one into shop.toml.
 
     The old store stays as it is. Stop measuring meanwhile: what is read after the copy began is not in it.
+    env:NAME takes the address from an environment variable, so that shop.toml holds no password.
 
     Example: dryfit move-store postgresql+psycopg://bench@localhost/shop
     """
-    from qa.shop import FILE, absolute_store, write_store_url
+    from qa.cli.common import SEEN_BY_ALL
+    from qa.shop import FILE, absolute_store, has_password, write_store_url
     from qa.store import open_store
     from qa.store_copy import copy
 
     with open_shop(shop) as (found, store), open_store(absolute_store(url, found.folder)) as target:
         copied = copy(store, target, _shown(quiet))
         write_store_url(found.folder, url)
+        if has_password(url):
+            typer.echo(f"dryfit: warning: {SEEN_BY_ALL}", err=True)
         _tell(copied, f"Moved, and {FILE} names the new store", as_json, quiet)
 
 

@@ -1,9 +1,16 @@
-"""The watch sees what others store, and holds nothing up."""
+"""The watch sees what others store, on both databases, and holds nothing up."""
 
 from __future__ import annotations
 
+import subprocess
+import sys
 import threading
+import time
+from contextlib import closing
 
+import pytest
+
+from qa.errors import ServerGone
 from qa.plan import read_plan
 from qa.record import BenchEvent, BenchReading
 from qa.store import open_store
@@ -21,42 +28,99 @@ stations = { middle = [0, 0] }
     "m.toml",
 )
 READING = BenchReading("2025-03-03T09:00:00.000000Z", "B-1", "p", "width", "middle", 8_000_000)
+LATER = BenchReading("2025-03-03T09:00:01.000000Z", "B-1", "p", "width", "middle", 8_000_000)
 
 
-def test_the_mark_changes_with_a_reading_and_with_an_event(tmp_path):
+@pytest.fixture
+def watch(store):
+    """A watch over the open store."""
+    made = StoreWatch(store)
+    yield made
+    made.close()
+
+
+def test_the_mark_changes_with_a_reading_and_with_an_event(store_url, watch):
     """Three marks, all different; and the same one while nothing happens."""
-    url = f"sqlite:///{tmp_path / 'readings.db'}"
-    with open_store(url) as watched, open_store(url) as other:
-        watch = StoreWatch(watched)
+    with open_store(store_url) as other:
         first = watch.mark()
         assert watch.mark() == first
         other.append(READING, PLAN)
         second = watch.mark()
         other.add_event(BenchEvent(READING.taken_at, "skip", "B-1", "p"))
         third = watch.mark()
-        watch.close()
 
     assert len({first, second, third}) == 3
+    assert watch.mark() == third
 
 
-def test_the_mark_sees_what_its_own_store_appends(tmp_path):
+def test_the_mark_sees_what_its_own_store_appends(store, watch):
     """The dashboard itself stores at times, through the store it watches."""
-    with open_store(f"sqlite:///{tmp_path / 'readings.db'}") as store:
-        watch = StoreWatch(store)
-        first = watch.mark()
-        store.append(READING, PLAN)
-        assert watch.mark() != first
-        watch.close()
+    first = watch.mark()
+    store.append(READING, PLAN)
+    assert watch.mark() != first
 
 
-def test_the_watch_may_be_asked_from_any_thread(tmp_path):
+def test_the_watch_may_be_asked_from_any_thread(watch):
     """A mark asked from another thread is the mark asked from this one."""
-    with open_store(f"sqlite:///{tmp_path / 'readings.db'}") as store:
-        watch = StoreWatch(store)
-        here, there = watch.mark(), []
-        thread = threading.Thread(target=lambda: there.append(watch.mark()))
-        thread.start()
-        thread.join()
-        watch.close()
+    here, there = watch.mark(), []
+    thread = threading.Thread(target=lambda: there.append(watch.mark()))
+    thread.start()
+    thread.join()
 
     assert there == [here]
+
+
+def look_for_long(watch):
+    """Ask again and again for ten seconds."""
+    for _ in range(200):
+        watch.mark()
+        time.sleep(0.05)
+
+
+def test_a_watch_that_lost_its_server_goes_on(postgres):
+    """The first look after it was cut off fails or differs; then it tells as before."""
+    url = postgres()
+    with open_store(url) as store, open_store(url) as other, closing(StoreWatch(store)) as watch:
+        first = watch.mark()
+        with other.writing() as connection:
+            connection.exec_driver_sql(
+                "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
+                "WHERE query LIKE 'LISTEN%%' AND pid <> pg_backend_pid()"
+            )
+        with pytest.raises(ServerGone, match="cannot be reached"):
+            look_for_long(watch)
+        again = watch.mark()
+        assert again != first
+        assert watch.mark() == again
+        other.append(READING, PLAN)
+        assert watch.mark() != again
+
+
+WAIT_FOR_IT = """
+import sys, time
+from qa.store import open_store
+from qa.store_watch import StoreWatch
+with open_store(sys.argv[1]) as store:
+    watch = StoreWatch(store)
+    mark = watch.mark()
+    print("ready", flush=True)
+    until = time.monotonic() + 30
+    while watch.mark() == mark and time.monotonic() < until:
+        time.sleep(0.02)
+    print(time.time(), store.readings()[-1].taken_at, flush=True)
+    watch.close()
+"""
+
+
+def test_another_bench_sees_a_reading_within_a_second(store_url):
+    """Two programs over one store: what one has stored the other knows, and finds there."""
+    with open_store(store_url) as store:
+        store.append(READING, PLAN)
+        words = [sys.executable, "-c", WAIT_FOR_IT, store_url]
+        with subprocess.Popen(words, stdout=subprocess.PIPE, text=True) as other:
+            assert other.stdout.readline() == "ready\n"
+            store.append(LATER, PLAN)
+            stored = time.time()
+            seen, taken_at = other.stdout.readline().split()
+    assert taken_at == LATER.taken_at
+    assert float(seen) - stored < 1
