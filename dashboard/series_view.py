@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from html import escape
 from math import isnan
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from dash import dcc, html
 
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from qa.drift_report import SeriesReport
     from qa.shop import Shop
 
+Row: TypeAlias = Mapping[Any, Any]
+"""A build as `qa.drift_frame.frame` gives it."""
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 GROUPS = {"bench": "bench", "caliper": "instrument", "machine": "machine"}
 """What points may be told apart by, and the column that holds it."""
@@ -71,7 +73,7 @@ class _Scale:
             return None
         return float(value) if self.sigmas else on_axis(float(value), self.unit, self.shown_in)
 
-    def lines(self, rows: Sequence[Mapping[str, Any]], *names: str) -> Lines:
+    def lines(self, rows: Sequence[Row], *names: str) -> Lines:
         center, lower, upper = ([self.place(row[name]) for row in rows] for name in names)
         return Lines(center, lower, upper)
 
@@ -97,7 +99,7 @@ def _of_one(signal: str) -> bool:
     return SINGLE in signal or SCORED in signal
 
 
-def _spot(shop: Shop, row: Mapping[str, Any], scale: _Scale, look: Look | None, by: str) -> Spot:
+def _spot(shop: Shop, row: Row, scale: _Scale, look: Look | None, by: str) -> Spot:
     rescaled = look is not None and look.rescaled
     point = look.points.get(row["build"]) if look else None
     lower, upper = (None if rescaled else scale.place(row[f"tolerance_{end}"]) for end in ("lower", "upper"))
@@ -113,7 +115,7 @@ def _spot(shop: Shop, row: Mapping[str, Any], scale: _Scale, look: Look | None, 
     )
 
 
-def _says(shop: Shop, row: Mapping[str, Any], point: Point | None, scale: _Scale) -> str:
+def _says(shop: Shop, row: Row, point: Point | None, scale: _Scale) -> str:
     """What stands over a point: the same as the table and the list of signals say."""
     told = [signed(row["deviation"], scale.unit, shop.unit, fine(scale.unit, shop.unit))]
     if point is not None:
@@ -174,7 +176,7 @@ def series_table(shop: Shop, look: Look) -> html.Table:
     )
 
 
-def _row(shop: Shop, look: Look, row: Mapping[str, Any], judged: bool) -> html.Tr:
+def _row(shop: Shop, look: Look, row: Row, judged: bool) -> html.Tr:
     point = look.points.get(row["build"])
     unit = look.report.track.unit
     places = None if judged else fine(unit, shop.unit)

@@ -62,7 +62,7 @@ def _causes(shop: Shop, found: DriftReport, say: Say) -> list[Component]:
     ]
 
 
-def cause_entry(shop: Shop, found: DriftReport, cause: Cause, say: Say) -> list[Component]:
+def cause_entry(shop: Shop, found: DriftReport, cause: Cause, say: Say) -> list[Component | None]:
     """One likely cause with its evidence, how strong that is, and the series it moved."""
     from qa.causes_words import evidence, strength, titled
 

@@ -25,8 +25,6 @@ if TYPE_CHECKING:
     from qa.drift_report import DriftReport
     from qa.shop import Shop
 
-CONFIG = {"displayModeBar": False, "responsive": True}
-
 
 def in_depth(
     desk: Desk, shop: Shop, found: DriftReport, look: Look, by: str, every: bool
@@ -73,7 +71,7 @@ def _chart(drawing: Drawing, verdict: str) -> html.Div:
         dcc.Graph(
             figure=drift_figure(drawing),
             id="drift-chart",
-            config=CONFIG,
+            config={"displayModeBar": False, "responsive": True},
             className="chart",
         ),
         className="frame two-strips" if drawing.average else "frame",
