@@ -61,8 +61,11 @@
       },
       here: function (path) {
         document.querySelectorAll("#pages a").forEach(function (link) {
-          if (link.getAttribute("href") === path) {
+          var href = link.getAttribute("href");
+          if (href === path) {
             link.setAttribute("aria-current", "page");
+          } else if (href !== "/" && path.indexOf(href + "/") === 0) {
+            link.setAttribute("aria-current", "true"); // a screen within that page
           } else {
             link.removeAttribute("aria-current");
           }

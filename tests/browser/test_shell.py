@@ -108,12 +108,12 @@ def test_an_address_that_leads_nowhere_says_so(page, full):
 def test_lengths_are_shown_in_the_unit_chosen_and_a_reload_remembers(page, visit, full):
     """The button changes what is shown, not what is kept; another page shows the same unit."""
     visit(full.address + "build/TG-6")
-    expect(page.get_by_text("8.21 mm")).to_be_visible()
+    expect(page.get_by_role("cell", name="8.21 mm").first).to_be_visible()
     page.get_by_role("button", name="Inches").click()
-    expect(page.get_by_text("0.3232 in")).to_be_visible()
+    expect(page.get_by_role("cell", name="0.3232 in").first).to_be_visible()
 
     page.reload()
-    expect(page.get_by_text("0.3232 in")).to_be_visible()
+    expect(page.get_by_role("cell", name="0.3232 in").first).to_be_visible()
     visit(full.address + "drift?part=brace")
     expect(page.locator("#drift-summary")).to_contain_text(" in from the target")
     page.get_by_role("button", name="Millimetres").click()
