@@ -39,9 +39,9 @@ class Clock:
 
 
 @pytest.fixture
-def bench(sqlite_store, plan):
+def bench(store, plan):
     """The tail block of PG-01 at a bench."""
-    return Bench(sqlite_store, plan, plan.part("tail-block"), "PG-01", CALIPER, clock=Clock())
+    return Bench(store, plan, plan.part("tail-block"), "PG-01", CALIPER, clock=Clock())
 
 
 def mm(value):
@@ -69,18 +69,16 @@ def test_places_are_asked_for_in_the_order_of_the_plan_and_then_again(bench):
     assert asked == PLACES * 2
 
 
-def test_a_reading_is_kept_with_all_that_is_known_of_it(sqlite_store, plan):
+def test_a_reading_is_kept_with_all_that_is_known_of_it(store, plan):
     """Where, by what, how much exactly, as entered, and under which plan."""
-    bench = Bench(
-        sqlite_store, plan, plan.part("tail-block"), "PG-01", CALIPER, "North", "plane", clock=Clock()
-    )
+    bench = Bench(store, plan, plan.part("tail-block"), "PG-01", CALIPER, "North", "plane", clock=Clock())
     row = bench.take(Reading(Decimal("0.709"), "in", '0.709"'))
     assert (row.millionths, row.unit, row.as_entered) == (18_008_600, "mm", '0.709"')
     assert (row.bench, row.machine, row.instrument) == ("North", "plane", "CAL-1")
     assert (row.plan, row.held, row.corrects, row.taken_at) == (
         plan.digest, False, None, "2025-03-01T09:00:01.000000Z",
     )  # fmt: skip
-    assert sqlite_store.readings() == [row]
+    assert store.readings() == [row]
 
 
 def test_undo_takes_back_one_step_at_a_time(bench):
@@ -220,11 +218,11 @@ def test_a_reading_beyond_all_sense_is_refused(bench, value):
     assert bench.rows() == []
 
 
-def test_a_part_with_nothing_to_read(sqlite_store):
+def test_a_part_with_nothing_to_read(store):
     """Is said plainly."""
     plan = read_plan('model = "m"\n[parts.p]\ncharacteristics = {}', "p.toml")
     with pytest.raises(ShopError, match="nothing to read"):
-        Bench(sqlite_store, plan, plan.part("p"), "B", CALIPER).next_place()
+        Bench(store, plan, plan.part("p"), "B", CALIPER).next_place()
     with pytest.raises(PlanError):
         plan.part("q")
 
@@ -249,9 +247,9 @@ STEPS = st.lists(st.sampled_from(["read", "slip", "skip", "undo", "again", "acce
 
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(steps=STEPS, number=st.integers(0, 10**9))
-def test_whatever_was_done_a_restart_goes_on_where_it_was(sqlite_store, plan, steps, number):
+def test_whatever_was_done_a_restart_goes_on_where_it_was(store, plan, steps, number):
     """The same place is asked for, and no reading that counts has changed."""
-    bench = Bench(sqlite_store, plan, plan.part("tail-block"), f"B{number} {steps}", CALIPER, clock=Clock())
+    bench = Bench(store, plan, plan.part("tail-block"), f"B{number} {steps}", CALIPER, clock=Clock())
     for step in steps:
         if step in ("read", "slip"):
             place = bench.next_place().characteristic
@@ -278,9 +276,9 @@ def test_whatever_was_done_a_restart_goes_on_where_it_was(sqlite_store, plan, st
 
 @settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(steps=st.lists(st.sampled_from(["read", "slip", "skip", "again"]), max_size=8), number=st.integers(0))
-def test_undo_goes_all_the_way_back(sqlite_store, plan, steps, number):
+def test_undo_goes_all_the_way_back(store, plan, steps, number):
     """As many undos as there were steps leave nothing that counts and the first place due."""
-    bench = Bench(sqlite_store, plan, plan.part("tail-block"), f"U{number} {steps}", CALIPER, clock=Clock())
+    bench = Bench(store, plan, plan.part("tail-block"), f"U{number} {steps}", CALIPER, clock=Clock())
     for step in steps:
         if step in ("read", "slip"):
             bench.take(mm(180 if step == "slip" else 18))

@@ -37,66 +37,66 @@ def test_names_that_are_not_known(measured):
         check(*measured, "PG-01", "tail-blok")
 
 
-def test_nothing_measured_is_no_error(shop, sqlite_store):
+def test_nothing_measured_is_no_error(shop, store):
     """An empty shop has no verdicts."""
-    assert check(shop, sqlite_store) == []
+    assert check(shop, store) == []
 
 
-def test_a_build_stays_under_its_revision(folder, sqlite_store, plan, plan_text, reading):
+def test_a_build_stays_under_its_revision(folder, store, plan, plan_text, reading):
     """A later, tighter plan judges later builds only."""
     tighter = plan_text.replace('unit = "mm"', 'unit = "mm"\nsince = 2025-06-01', 1)
     tighter = tighter.replace("tolerance = 0.15", "tolerance = 0.02")
     (folder / "plans" / "later.toml").write_text(tighter, encoding="utf-8")
     shop = load_shop(folder)
     old, new = shop.plans["parlour-guitar"]
-    sqlite_store.append(reading(0, 18.08), old)
+    store.append(reading(0, 18.08), old)
     later = reading(0, 18.08, build="PG-02", taken_at="2025-07-01T09:00:00.000000Z")
-    sqlite_store.append(later, new)
-    first, second = check(shop, sqlite_store)
+    store.append(later, new)
+    first, second = check(shop, store)
     assert (first.plan, second.plan) == (old.digest, new.digest)
     assert str(first.parts[0].characteristics[0].verdict) == "conforms"
     assert str(second.parts[0].characteristics[0].verdict) == "does not conform"
-    assert plan_of(shop, sqlite_store, "PG-01").digest == old.digest
-    assert plan_of(shop, sqlite_store, "PG-99").digest == new.digest
+    assert plan_of(shop, store, "PG-01").digest == old.digest
+    assert plan_of(shop, store, "PG-99").digest == new.digest
 
 
-def test_a_build_is_of_one_model(folder, sqlite_store, plan, plan_text, reading):
+def test_a_build_is_of_one_model(folder, store, plan, plan_text, reading):
     """Asking for it as another is refused with both names."""
     other = plan_text.replace("parlour-guitar", "octave-mandolin")
     (folder / "plans" / "other.toml").write_text(other, encoding="utf-8")
     shop = load_shop(folder)
-    sqlite_store.append(reading(), plan)
+    store.append(reading(), plan)
     with pytest.raises(ShopError, match="begun as 'parlour-guitar', not 'octave-mandolin'"):
-        plan_of(shop, sqlite_store, "PG-01", "octave-mandolin")
-    assert plan_of(shop, sqlite_store, "PG-01", "parlour-guitar").model == "parlour-guitar"
-    assert plan_of(shop, sqlite_store, "PG-02", "octave-mandolin").model == "octave-mandolin"
+        plan_of(shop, store, "PG-01", "octave-mandolin")
+    assert plan_of(shop, store, "PG-01", "parlour-guitar").model == "parlour-guitar"
+    assert plan_of(shop, store, "PG-02", "octave-mandolin").model == "octave-mandolin"
     with pytest.raises(ShopError, match="say which with --model"):
-        plan_of(shop, sqlite_store, "PG-02")
+        plan_of(shop, store, "PG-02")
 
 
 @pytest.mark.parametrize("name", ["", " ", " PG-01", "PG-01\n", "PG\x1f01", "\udcff"])
-def test_a_build_needs_a_name_that_can_be_written(shop, sqlite_store, name):
+def test_a_build_needs_a_name_that_can_be_written(shop, store, name):
     """So that two names which look alike are alike."""
     with pytest.raises(ShopError, match="cannot be the name of a build"):
-        plan_of(shop, sqlite_store, name)
+        plan_of(shop, store, name)
 
 
-def test_a_plan_that_is_gone(folder, sqlite_store, plan, reading):
+def test_a_plan_that_is_gone(folder, store, plan, reading):
     """Its builds cannot be judged, and that is said with the model's name."""
-    sqlite_store.append(reading(), plan)
+    store.append(reading(), plan)
     (folder / "plans" / "parlour-guitar.toml").unlink()
     with pytest.raises(ShopError, match="parlour-guitar"):
-        check(load_shop(folder), sqlite_store)
+        check(load_shop(folder), store)
 
 
-def test_readings_before_the_last_planing_are_not_the_parts_size(shop, sqlite_store, plan, reading):
+def test_readings_before_the_last_planing_are_not_the_parts_size(shop, store, plan, reading):
     """They are kept, but the part is to be measured anew."""
     for n in range(4):
-        sqlite_store.append(reading(n, 18.0), plan)
+        store.append(reading(n, 18.0), plan)
     planed = BenchEvent("2025-03-01T10:00:00.000000Z", "planed", "PG-01", "tail-block")
-    sequence = sqlite_store.add_event(planed)
-    (build,) = check(shop, sqlite_store, "PG-01", "tail-block")
+    sequence = store.add_event(planed)
+    (build,) = check(shop, store, "PG-01", "tail-block")
     assert {str(item.verdict) for item in build.parts[0].characteristics} == {"not measured"}
-    sqlite_store.add_event(replace(planed, kind="planed taken back", body={"of": sequence}))
-    again = check(shop, sqlite_store, "PG-01", "tail-block")[0].parts[0].characteristics
+    store.add_event(replace(planed, kind="planed taken back", body={"of": sequence}))
+    again = check(shop, store, "PG-01", "tail-block")[0].parts[0].characteristics
     assert [str(c.verdict) for c in again if c.kind == "thickness"] == ["conforms"] * 4

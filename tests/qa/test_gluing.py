@@ -8,7 +8,6 @@ from qa.errors import ShopError
 from qa.gate import Climate
 from qa.gluing import after_clamp, look, newest_climate, override, record
 from qa.record import BenchEvent, utc
-from qa.store import open_store
 
 NOW = dt.datetime(2026, 3, 2, 12, tzinfo=dt.UTC)
 GOOD = {
@@ -22,13 +21,6 @@ GOOD = {
 
 def at(hours):
     return NOW + dt.timedelta(hours=hours)
-
-
-@pytest.fixture
-def store(shop):
-    """The store of the small shop, on SQLite."""
-    with open_store(shop.store_url) as opened:
-        yield opened
 
 
 @pytest.fixture

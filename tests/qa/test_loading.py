@@ -19,13 +19,13 @@ BLOCK = "PG-01,tail-block,thickness"
 
 
 @pytest.fixture
-def loads(shop, sqlite_store):
+def loads(shop, store):
     """Loads logs into a store of the small shop."""
 
     def run(*paths, **options):
-        return load(list(paths), shop, sqlite_store, **options)
+        return load(list(paths), shop, store, **options)
 
-    run.store = sqlite_store
+    run.store = store
     return run
 
 
@@ -300,7 +300,7 @@ def test_other_files_of_the_same_log_give_the_same_store(loads, log, good_row, s
     assert (result.loaded, result.duplicates, result.problems) == (0, 20, [])
 
 
-def test_a_build_begun_as_another_model(folder, sqlite_store, log, good_row, plan_text):
+def test_a_build_begun_as_another_model(folder, store, log, good_row, plan_text):
     """The rows are refused, with the build and its model named."""
     from qa.shop import load_shop
 
@@ -308,14 +308,14 @@ def test_a_build_begun_as_another_model(folder, sqlite_store, log, good_row, pla
     (folder / "plans" / "other.toml").write_text(other, encoding="utf-8")
     shop = load_shop(folder)
     with pytest.raises(ShopError, match="say which with --model"):
-        load([log(good_row(0))], shop, sqlite_store)
-    assert load([log(good_row(0))], shop, sqlite_store, model="parlour-guitar").loaded == 1
-    result = load([log(good_row(1))], shop, sqlite_store, model="octave-mandolin")
+        load([log(good_row(0))], shop, store)
+    assert load([log(good_row(0))], shop, store, model="parlour-guitar").loaded == 1
+    result = load([log(good_row(1))], shop, store, model="octave-mandolin")
     assert "was begun as 'parlour-guitar'" in result.problems[0].why
-    assert load([log(good_row(1))], shop, sqlite_store).loaded == 1
+    assert load([log(good_row(1))], shop, store).loaded == 1
 
 
-def test_rows_are_judged_by_the_revision_of_their_build(folder, sqlite_store, log, good_row, plan_text):
+def test_rows_are_judged_by_the_revision_of_their_build(folder, store, log, good_row, plan_text):
     """A build begun under one revision stays under it."""
     from qa.shop import load_shop
 
@@ -324,8 +324,8 @@ def test_rows_are_judged_by_the_revision_of_their_build(folder, sqlite_store, lo
     shop = load_shop(folder)
     new = good_row(1, build="PG-02").replace("2025-03", "2025-07")
     late = good_row(2).replace("2025-03", "2025-07")
-    load([log(good_row(0), new, late)], shop, sqlite_store)
-    by_build = {(row.build, row.plan) for row in sqlite_store.readings()}
+    load([log(good_row(0), new, late)], shop, store)
+    by_build = {(row.build, row.plan) for row in store.readings()}
     old_plan, new_plan = (item.digest for item in shop.plans["parlour-guitar"])
     assert by_build == {("PG-01", old_plan), ("PG-02", new_plan)}
 
@@ -359,13 +359,13 @@ def test_times_with_and_without_a_zone():
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(st.tuples(*[st.text(max_size=12)] * 8), min_size=1, max_size=4))
-def test_rows_of_any_text_are_loaded_or_told(shop, sqlite_store, tmp_path_factory, rows):
+def test_rows_of_any_text_are_loaded_or_told(shop, store, tmp_path_factory, rows):
     """Every row that is not stored has its problem; never another exception."""
     path = tmp_path_factory.mktemp("log") / "log.csv"
     with path.open("w", encoding="utf-8", newline="", errors="replace") as file:
         csv.writer(file).writerows([log_piece.REQUIRED, *rows])
     try:
-        result = load([path], shop, sqlite_store)
+        result = load([path], shop, store)
     except QaError:
         return
     assert result.loaded + result.duplicates + result.rejected <= result.rows
