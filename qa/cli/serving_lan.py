@@ -102,13 +102,10 @@ def _keep(folder: Path, new_passphrase: bool) -> Keep:
 def _ask() -> str:
     from dashboard.lan_keep import too_short
 
-    def long_enough(typed: str) -> str:
-        if why := too_short(typed):
-            raise typer.BadParameter(why)
-        return typed
-
     typer.echo("Choose the passphrase that people in the workshop sign in with.")
-    asked: str = typer.prompt(
-        "Passphrase", hide_input=True, confirmation_prompt="The same again", value_proc=long_enough
-    )
-    return asked
+    while True:
+        asked: str = typer.prompt("Passphrase", hide_input=True, confirmation_prompt="The same again")
+        why = too_short(asked)
+        if not why:
+            return asked
+        typer.echo(f"Not taken: {why}.")
