@@ -7,10 +7,13 @@ import signal
 import socket
 import subprocess
 import sys
+import threading
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import partial
+from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 
 import pytest
 from playwright.sync_api import expect
@@ -50,6 +53,17 @@ class Opened:
     def stop(self) -> None:
         self.process.send_signal(signal.SIGINT)
         self.process.communicate(timeout=10)
+
+
+@pytest.fixture
+def other_site(tmp_path) -> Iterator[str]:
+    """The address of another server on this computer, with an empty page."""
+    (tmp_path / "site").mkdir()
+    handler = partial(SimpleHTTPRequestHandler, directory=tmp_path / "site")
+    with ThreadingHTTPServer(("127.0.0.1", 0), handler) as server:
+        threading.Thread(target=server.serve_forever).start()
+        yield f"http://127.0.0.1:{server.server_port}/"
+        server.shutdown()
 
 
 @pytest.fixture
@@ -199,14 +213,13 @@ def test_a_scanned_link_lets_a_phone_in_once(page, browser, opened, heard):
     other.close()
 
 
-def test_another_site_cannot_use_a_signed_in_browser(page, opened):
+def test_another_site_cannot_use_a_signed_in_browser(page, opened, other_site):
     """A page from another port of the computer, to which the browser sends the cookie, gets nothing."""
     page.goto(opened.address)
     sign_in(page)
     expect(page.get_by_role("rowheader", name="TG-6").first).to_be_visible()
     foreign = page.context.new_page()
-    foreign.route("http://127.0.0.1:9/", lambda route: route.fulfill(body="<h1>Another site</h1>"))
-    foreign.goto("http://127.0.0.1:9/")
+    foreign.goto(other_site)
 
     told = foreign.evaluate(
         """async address => {
