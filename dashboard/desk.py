@@ -110,14 +110,15 @@ class Desk:
                 self._store = None
 
     def _opened(self) -> tuple[Store, StoreWatch]:
-        from qa.store import open_store
+        from qa.spool import open_at_bench
         from qa.store_watch import StoreWatch
 
         with self._lock:
-            url = self.shop().store_url
+            shop = self.shop()
+            url = shop.store_url
             if self._store is None or self._store[0] != url:
                 self.close()
-                store = open_store(url)
+                store = open_at_bench(shop)
                 self._store = (url, store, StoreWatch(store))
                 self._judged_by = ""
             return self._store[1], self._store[2]

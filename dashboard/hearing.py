@@ -9,6 +9,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal, Self
 
@@ -81,6 +82,12 @@ class Ear(threading.Thread):
         """Ask a polled instrument for one reading; LineError where that cannot be done."""
         self._line.request()
 
+    def say_waiting(self) -> None:
+        """Tell how many readings wait for a server that is gone."""
+        from qa.spool import kept_here
+
+        self._say(unkept=kept_here(self._desk.store().waiting()))
+
     def _heard(self) -> None:
         self.standing = replace(self.standing, heard=time.monotonic())
 
@@ -110,7 +117,7 @@ class Ear(threading.Thread):
                 if self.stop.wait(TRY_AGAIN_S):
                     return
                 continue
-            self._say(unkept="")
+            self.say_waiting()
             self._desk.bell.ring()
             return
 
@@ -192,7 +199,15 @@ class Hearing:
                     files = now
                 except QaError:  # told on every page; looked at again until it is put right
                     pass
+            self._look_whether_handed_over()
             self._stop.wait(LOOK_AT_FILES_S)
+
+    def _look_whether_handed_over(self) -> None:
+        with self._lock:
+            told = [ear for ear in self._ears.values() if ear.standing.unkept.startswith("server gone")]
+        for ear in told:
+            with suppress(QaError):
+                ear.say_waiting()
 
     def _match(self) -> None:
         """Begin and end ears until they are those of shop.toml."""

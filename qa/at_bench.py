@@ -63,18 +63,11 @@ def chosen(store: Store, instrument: str) -> Chosen | None:
 
 def last_chosen(store: Store, instrument: str) -> Chosen | None:
     """What an instrument was last put to or taken from; None where it never was."""
-    query = (
-        sa.select(events.c.build, events.c.part, events.c.body)
-        .where(events.c.kind == AT, events.c.instrument == instrument)
-        .order_by(events.c.sequence.desc())
-        .limit(1)
-    )
-    with store.reading() as connection:
-        row = connection.execute(query).first()
-    if row is None:
+    found = store.events(AT, instrument=instrument, newest=1)
+    if not found:
         return None
-    told = {name: str(row.body.get(name, "")) for name in ("model", "bench", "machine")}
-    return Chosen(instrument, row.build, row.part, **told)
+    told = {name: str(found[0].body.get(name, "")) for name in ("model", "bench", "machine")}
+    return Chosen(instrument, found[0].build, found[0].part, **told)
 
 
 def recent(store: Store, most: int = 6) -> list[Chosen]:

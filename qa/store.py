@@ -64,6 +64,14 @@ class Store:
     def close(self) -> None:
         self.engine.dispose()
 
+    def waiting(self) -> int:
+        """How many rows wait to be handed to a server that is gone."""
+        return 0
+
+    def news(self) -> list[str]:
+        """What happened to rows on their way since this was last asked; nothing, where nothing is between."""
+        return []
+
     @contextmanager
     def writing(self) -> Iterator[sa.Connection]:
         """One transaction that takes the write lock at once; all of it is stored, or none."""
@@ -122,11 +130,29 @@ class Store:
 
     def add_event(self, item: BenchEvent) -> int:
         """Store one event durably and give its sequence."""
-        row = {name: getattr(item, name) for name in _EVENT_COLUMNS} | {"body": dict(item.body)}
         with self.writing() as connection:
-            return int(
-                connection.execute(sa.insert(events).values(row).returning(events.c.sequence)).scalar_one()
-            )
+            return self._insert_event(connection, item)
+
+    @staticmethod
+    def _insert_event(connection: sa.Connection, item: BenchEvent) -> int:
+        row = {name: getattr(item, name) for name in _EVENT_COLUMNS} | {"body": dict(item.body)}
+        stored = connection.execute(sa.insert(events).values(row).returning(events.c.sequence))
+        return int(stored.scalar_one())
+
+    def add_event_once(self, item: BenchEvent) -> int:
+        """Store an event unless the very same one is there; its sequence either way."""
+        same = [
+            events.c[name] == getattr(item, name)
+            for name in _EVENT_COLUMNS
+            if name not in ("body", "sequence")
+        ]
+        with self.writing() as connection:
+            for sequence, body in connection.execute(
+                sa.select(events.c.sequence, events.c.body).where(*same)
+            ):
+                if body == dict(item.body):
+                    return int(sequence)
+            return self._insert_event(connection, item)
 
     def readings(
         self,
@@ -149,16 +175,22 @@ class Store:
         return [BenchReading(*row) for row in rows]
 
     def events(
-        self, kind: str | None = None, build: str | None = None, part: str | None = None
+        self,
+        kind: str | None = None,
+        build: str | None = None,
+        part: str | None = None,
+        instrument: str | None = None,
+        newest: int | None = None,
     ) -> list[BenchEvent]:
-        """Events in the order they were stored."""
+        """Events in the order they were stored: all, or so many of the newest."""
         query = sa.select(*(events.c[name] for name in _EVENT_COLUMNS), events.c.sequence)
-        for name, value in {"kind": kind, "build": build, "part": part}.items():
+        wanted = {"kind": kind, "build": build, "part": part, "instrument": instrument}
+        for name, value in wanted.items():
             if value is not None:
                 query = query.where(events.c[name] == value)
         with self.reading() as connection:
-            rows = connection.execute(query.order_by(events.c.sequence)).all()
-        return [BenchEvent(*row) for row in rows]
+            rows = connection.execute(query.order_by(events.c.sequence.desc()).limit(newest)).all()
+        return [BenchEvent(*row) for row in reversed(rows)]
 
     def builds(
         self, names: Collection[str] | None = None, inside: sa.Connection | None = None
@@ -220,14 +252,19 @@ def open_store(url: str) -> Store:
     """Open the store at a SQLAlchemy URL, making or updating its tables; StoreError where that fails."""
     engine = make_engine(url)
     try:
-        with told_plainly():
-            if not _up_to_date(engine):
-                with engine.begin() as connection:
-                    migrate(connection)
+        ensure_tables(engine)
     except BaseException:
         engine.dispose()
         raise
     return Store(engine)
+
+
+def ensure_tables(engine: sa.Engine) -> None:
+    """Make or update the tables of a store where they are not of this version."""
+    with told_plainly():
+        if not _up_to_date(engine):
+            with engine.begin() as connection:
+                migrate(connection)
 
 
 def _up_to_date(engine: sa.Engine) -> bool:

@@ -42,13 +42,14 @@ def shop_of(named: str | None) -> Shop:
 
 
 @contextmanager
-def open_shop(named: str | None) -> Iterator[tuple[Shop, Store]]:
-    """The shop asked for and its open store."""
+def open_shop(named: str | None, at_bench: bool = False) -> Iterator[tuple[Shop, Store]]:
+    """The shop asked for and its open store; at a bench, one that goes on while its server is gone."""
+    from qa.spool import open_at_bench
     from qa.store import open_store
 
     shop = shop_of(named)
     warn_of_password(shop)
-    with open_store(shop.store_url) as store:
+    with open_at_bench(shop) if at_bench else open_store(shop.store_url) as store:
         yield shop, store
 
 

@@ -63,7 +63,7 @@ def measure(
     from qa.capture import Bench
     from qa.checking import plan_of
 
-    with open_shop(shop) as (found, store):
+    with open_shop(shop, at_bench=True) as (found, store):
         plan = plan_of(found, store, build, model)
         chosen = _instrument(found, instrument)
         at_bench = Bench(store, plan, plan.part(part), build, chosen, bench, machine)
@@ -274,14 +274,21 @@ class Session:
     def _ask(self) -> None:
         from qa.speech import say_place
 
+        self._tell_news()
         typer.echo(f"-> {say_place(self.bench.next_place(), self.shop.unit)}")
         sys.stdout.flush()
+
+    def _tell_news(self) -> None:
+        """What became of rows while the store's server was gone."""
+        for line in self.bench.store.news():
+            self._say(line, "yellow")
 
     def _remind(self) -> None:
         """What was doubted and still waits for an answer."""
         from qa.speech import say_held
         from qa.watch import waiting
 
+        self._tell_news()
         for row in waiting(self.bench.rows()):
             self._say(f"held: {say_held(row, self.shop.unit)}", "yellow")
 
