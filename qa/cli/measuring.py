@@ -274,21 +274,16 @@ class Session:
     def _ask(self) -> None:
         from qa.speech import say_place
 
-        self._tell_news()
+        for line in self.bench.store.news():  # what became of rows while its server was gone
+            self._say(line, "yellow")
         typer.echo(f"-> {say_place(self.bench.next_place(), self.shop.unit)}")
         sys.stdout.flush()
-
-    def _tell_news(self) -> None:
-        """What became of rows while the store's server was gone."""
-        for line in self.bench.store.news():
-            self._say(line, "yellow")
 
     def _remind(self) -> None:
         """What was doubted and still waits for an answer."""
         from qa.speech import say_held
         from qa.watch import waiting
 
-        self._tell_news()
         for row in waiting(self.bench.rows()):
             self._say(f"held: {say_held(row, self.shop.unit)}", "yellow")
 
