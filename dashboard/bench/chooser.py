@@ -8,7 +8,6 @@ import dash_mantine_components as dmc
 from dash import dcc, html
 from dash.development.base_component import Component
 
-from dashboard.aria import data
 from dashboard.bench.asked import bench_of
 from dashboard.bench.lines import heard_nowhere, recent_links
 from dashboard.marks import mark
@@ -32,7 +31,7 @@ def choose_build(desk: Desk, shop: Shop) -> Component:
         [
             html.H1("Bench"),
             html.P("Choose what to read, or scan the code on a part's ticket.", className="lead"),
-            html.Div(heard_nowhere(desk), id="bench-heard", **data(waiting="yes")),
+            html.Div(heard_nowhere(desk), id="bench-waits"),
             *([html.H2("Go on with"), recent_links(last, _titles(desk, shop, last))] if last else []),
             html.H2("A build"),
             html.Ul(
@@ -96,7 +95,7 @@ def choose_part(desk: Desk, shop: Shop, at: Chosen) -> Component:
                 else f"A new build of {plan.model}; it begins with its first reading. Choose the part.",
                 className="lead",
             ),
-            html.Div(heard_nowhere(desk), id="bench-heard", **data(waiting="yes")),
+            html.Div(heard_nowhere(desk), id="bench-waits"),
             html.Ul([_part_link(plan, name, judged, at) for name in plan.parts], className="bench-links"),
             html.P(dcc.Link("Another build", href=bench_of())),
         ]

@@ -16,7 +16,7 @@ from dashboard.bench.lines import elsewhere, heard_nowhere, instrument_line
 from dashboard.bench.panels import last_reading, next_place, part_words
 from dashboard.bench.route import register_route
 from dashboard.bench.run_chart import run_chart
-from dashboard.bench.state import state_of
+from dashboard.bench.state import said, state_of
 from dashboard.desk import Desk
 from dashboard.notices import refused
 from dashboard.page import Page, Query
@@ -33,7 +33,15 @@ from qa.trust_shop import instruments_of
 if TYPE_CHECKING:
     from qa.shop import Shop
 
-SHOWN = ("bench-line", "bench-elsewhere", "bench-next", "bench-reading", "bench-fit", "bench-said")
+SHOWN = (
+    "bench-line",
+    "bench-elsewhere",
+    "bench-next",
+    "bench-reading",
+    "bench-fit",
+    "bench-heard",
+    "bench-said",
+)
 """What is drawn again whenever something was stored, in the order of `_shown`."""
 
 
@@ -85,7 +93,9 @@ def _at_bench(desk: Desk, shop: Shop, at: Chosen) -> Component:
             ),
             pieces["bench-fit"],
             html.Div(id="bench-runs"),
-            html.Div(heard_nowhere(desk, view.place.name), id="bench-heard"),
+            # Loads the chart library now: fetched with the second pass it would hold up a reading.
+            html.Div(dcc.Graph(figure={}), hidden=True),
+            pieces["bench-heard"],
             this_bench(shop, at),
             html.P(CAUTION, className="aside bench-caution"),
             aloud,
@@ -116,7 +126,8 @@ def _shown(desk: Desk, shop: Shop, at: Chosen, view: BenchView) -> list[Any]:
         next_place(view, shop),
         last_reading(view, shop),
         part_words(view),
-        state_of(desk, shop, at, view)["said"],
+        heard_nowhere(desk, view.place.name),
+        said(view, shop.unit),
     ]
 
 
@@ -209,16 +220,13 @@ def _register_live(app: Dash, desk: Desk) -> None:
             return no_update
 
     @app.callback(
-        Output("bench-heard", "children"),
+        Output("bench-waits", "children"),
         Input(POSITION, "data"),
-        State(HERE, "search"),
         prevent_initial_call=True,
     )
-    def hear(_: object, search: str) -> Any:
+    def hear(_: object) -> Any:
         try:
-            shop, at = _here(desk, search, None)
-            place = open_bench(shop, desk.store(), at).next_place().name if at.build and at.part else ""
-            return heard_nowhere(desk, place)
+            return heard_nowhere(desk)
         except QaError:
             return no_update
 
