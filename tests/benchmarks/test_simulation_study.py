@@ -212,10 +212,11 @@ def table(head, rows):
 
 
 @pytest.fixture
-def spread_out(benchmark):
+def spread_out(request):
     """Both cores, and only where benchmarks are asked for."""
-    if benchmark.disabled:
+    if request.config.getoption("benchmark_disable"):
         pytest.skip("a study of some minutes: run with --benchmark-enable")
+    benchmark = request.getfixturevalue("benchmark")
     with ProcessPoolExecutor(2) as pool:
         yield lambda task, over: benchmark.pedantic(lambda: list(pool.map(task, over)), rounds=1)
 
