@@ -14,12 +14,12 @@ from dashboard.desk import Desk
 from dashboard.notices import nothing_yet, refused
 from dashboard.page import Page, Query
 from dashboard.pages.drift_fix import fix_form, register_fix
-from dashboard.pages.drift_kept import shop_report, stand
+from dashboard.pages.drift_kept import is_ready, shop_report, stand
 from dashboard.pages.drift_overview import overview
 from dashboard.pages.drift_series import in_depth
 from dashboard.series_view import GROUPS
 from dashboard.shell import ADDRESS, HERE, POSITION, UNIT, moved
-from dashboard.words import plain
+from dashboard.words import counted, plain
 from qa.errors import QaError
 
 if TYPE_CHECKING:
@@ -27,25 +27,39 @@ if TYPE_CHECKING:
 
 BY_VERDICT = "verdict"
 WHOLE = "whole part"
+PATIENCE_S = 1.5
+"""How long a page waits for its report before it says that it is being worked out."""
 
 
 def content(desk: Desk, query: Query) -> Component:
-    """The whole shop, or the series the address asks for; ShopError if not known."""
-    shop = desk.shop(query.get("unit"))
-    if not desk.builds():
+    """The whole shop, or the series the address asks for; ShopError if not known.
+
+    Where that takes long, a page that says so, to be replaced by a callback once it is worked out.
+    """
+    shop, builds = desk.shop(query.get("unit")), len(desk.builds())
+    if not builds:
         waiting = html.Div(nothing_yet(shop.name), id="drift-body", className="series")
         return html.Div([html.H1("Drift"), waiting, _follower(desk, query)])
+    if is_ready(desk, PATIENCE_S):
+        return html.Div(_drawn(desk, query), id="drift-page")
+    said = f"Charting {counted(builds, 'build', 'builds')} and comparing what may have moved them …"
+    told = html.P(said, className="lead loading", role="status")
+    return html.Div(
+        [html.H1("Drift"), told, dcc.Store(id="drift-waiting", data=dict(query))], id="drift-page"
+    )
+
+
+def _drawn(desk: Desk, query: Query) -> list[Component | None]:
+    shop = desk.shop(query.get("unit"))
     part, characteristic, view = asked_of(desk, query)
     found = shop_report(desk)
     head = _heading(desk, part, characteristic, view, query) if part else [html.H1("Drift")]
-    return html.Div(
-        [
-            *head,
-            html.Div(_body(desk, query), id="drift-body", className="series"),
-            fix_form(shop, found, part, characteristic),
-            _follower(desk, query),
-        ]
-    )
+    return [
+        *head,
+        html.Div(_body(desk, query), id="drift-body", className="series"),
+        fix_form(shop, found, part, characteristic),
+        _follower(desk, query),
+    ]
 
 
 def _follower(desk: Desk, query: Query) -> dcc.Store:
@@ -117,7 +131,7 @@ def _choice(
             _select("drift-part", "Part", {name: item.title for name, item in parts.items()}, part),
             _select("drift-characteristic", "Characteristic", named, characteristic),
             _select("drift-station", "Series", series, view or WHOLE),
-            _select("drift-marks", "Points told apart by", by, marks if marks in by else BY_VERDICT),
+            _select("drift-marks", "Points by", by, marks if marks in by else BY_VERDICT),
         ],
         className="choice",
         role="group",
@@ -140,7 +154,37 @@ def _select(name: str, label: str, options: Mapping[str, str], value: str) -> dm
 def register(app: Dash, desk: Desk) -> None:
     """Choosing moves to the address of what was chosen; what is drawn follows the store; fixes are kept."""
     register_fix(app, desk)
+    _register_choice(app)
 
+    @app.callback(Output("drift-page", "children"), Input("drift-waiting", "data"))
+    def arrive(query: dict[str, str] | None) -> Any:
+        if query is None:
+            return no_update
+        try:
+            return _drawn(desk, query)
+        except QaError as error:
+            return [html.H1("Drift"), refused(error)]
+
+    @app.callback(
+        Output("drift-body", "children"),
+        Output("drift-asked", "data"),
+        Input(POSITION, "data"),
+        State("drift-asked", "data"),
+        State(UNIT, "data"),
+        prevent_initial_call=True,
+    )
+    def follow(position: dict[str, object] | None, asked: dict[str, Any] | None, unit: str | None) -> Any:
+        now = stand(desk)
+        if not position or not asked or now == asked["stand"]:
+            return no_update, no_update
+        try:
+            body = _body(desk, asked["query"] | {"unit": unit or ""})
+        except QaError as error:
+            body = [refused(error)]
+        return body, asked | {"stand": now}
+
+
+def _register_choice(app: Dash) -> None:
     @app.callback(
         Output(ADDRESS, "search", allow_duplicate=True),
         Input("drift-part", "value"),
@@ -162,24 +206,6 @@ def register(app: Dash, desk: Desk) -> None:
                 chosen["station"] = None if station == WHOLE else station
         chosen["marks"] = None if marks == BY_VERDICT else marks
         return moved(chosen, search)
-
-    @app.callback(
-        Output("drift-body", "children"),
-        Output("drift-asked", "data"),
-        Input(POSITION, "data"),
-        State("drift-asked", "data"),
-        State(UNIT, "data"),
-        prevent_initial_call=True,
-    )
-    def follow(position: dict[str, object] | None, asked: dict[str, Any] | None, unit: str | None) -> Any:
-        now = stand(desk)
-        if not position or not asked or now == asked["stand"]:
-            return no_update, no_update
-        try:
-            body = _body(desk, asked["query"] | {"unit": unit or ""})
-        except QaError as error:
-            body = [refused(error)]
-        return body, asked | {"stand": now}
 
 
 PAGE = Page("drift", "/drift", "Drift", content, label="Drift", live=False, register=register)
