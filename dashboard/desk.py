@@ -50,7 +50,7 @@ class Desk:
         self._judged: dict[str, JudgedBuild | str] = {}
         self._judged_by = ""
         self._seen, self._seen_events = 0, 0
-        self._started = time.time_ns()
+        self._started = str(time.time_ns())  # text: a browser keeps whole numbers only up to 2**53
         self.bell = Bell()
         self.at_bench = threading.RLock()
         self.hearing: Hearing | None = None

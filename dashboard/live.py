@@ -6,22 +6,32 @@ import asyncio
 import time
 from contextlib import suppress
 
-from dash import Dash, Input, Output, ctx, set_props
+from dash import Dash, Input, Output, State, ctx, no_update, set_props
 
 from dashboard.desk import Desk
 from dashboard.shell import POSITION
 
 LOOK_EVERY_S = 0.1
 PROBE_EVERY_S = 2.0
+PROBE_ASLEEP_EVERY_S = 30.0
+GIVE_UP_AFTER_S = 3600.0
 
 
 def register_live(app: Dash, desk: Desk) -> None:
     """Add the ping and the watcher to the app."""
 
     # Its sending opens the socket again after a long outage, when the browser has stopped trying.
-    @app.callback(Output("pong", "data"), Input("ping", "n_intervals"), websocket=True)
-    async def ping(count: int | None) -> int | None:
-        return count
+    # And a tab that slept so long that its watcher was given up catches up here.
+    @app.callback(
+        Output("pong", "data"),
+        Output(POSITION, "data"),
+        Input("ping", "n_intervals"),
+        State(POSITION, "data"),
+        websocket=True,
+    )
+    async def ping(count: int | None, shown: dict[str, object] | None) -> tuple[int | None, object]:
+        now = await asyncio.to_thread(desk.position)
+        return count, no_update if now == shown else now
 
     # No input and no output: the browser starts it again by itself whenever the socket comes back.
     @app.callback(websocket=True, persistent=True)
@@ -36,7 +46,9 @@ def register_live(app: Dash, desk: Desk) -> None:
                     shown = now
                 if time.monotonic() - probed > PROBE_EVERY_S:
                     if not await _is_open(socket):
-                        return
+                        if not await _comes_back(socket):
+                            return
+                        shown = None
                     probed = time.monotonic()
                 with suppress(TimeoutError):  # what other programs store rings no bell here
                     await asyncio.wait_for(ring.wait(), LOOK_EVERY_S)
@@ -49,3 +61,14 @@ async def _is_open(socket: object) -> bool:
     except TimeoutError:
         return False
     return True
+
+
+async def _comes_back(socket: object) -> bool:
+    """Whether a tab that did not answer was only busy or asleep; asked more and more rarely."""
+    since, wait = time.monotonic(), PROBE_EVERY_S
+    while not socket.is_shutdown and time.monotonic() - since < GIVE_UP_AFTER_S:  # type: ignore[attr-defined]
+        await asyncio.sleep(wait)
+        wait = min(2 * wait, PROBE_ASLEEP_EVERY_S)
+        if await _is_open(socket):
+            return True
+    return False

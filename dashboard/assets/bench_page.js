@@ -111,7 +111,8 @@
 
   function by_wedge() {
     var gaps = typedAt.slice(1).map(function (at, place) { return at - typedAt[place]; });
-    return gaps.length >= 2 && Math.max.apply(null, gaps) < WEDGE_MS;
+    gaps.sort(function (one, other) { return one - other; });
+    return gaps.length >= 2 && gaps[Math.floor(gaps.length / 2)] < WEDGE_MS;
   }
 
   document.addEventListener("focusout", function () { window.setTimeout(take_focus, 0); });

@@ -28,7 +28,8 @@ WATCH = """() => {
     const node = document.getElementById("bench-number");
     const text = node ? node.textContent : "";
     const last = window.shown[window.shown.length - 1];
-    if (text && (!last || last[0] !== text)) { window.shown.push([text, performance.timeOrigin + performance.now()]); }
+    if (!text || (last && last[0] === text)) { return; }
+    window.shown.push([text, performance.timeOrigin + performance.now()]);
   }).observe(document.body, { subtree: true, childList: true, characterData: true });
 }"""
 ECHO = """([address, times]) => new Promise((done) => {
