@@ -172,14 +172,18 @@ def _same(first: Score, other: Score) -> bool:
 def shuffled_gains(panel: Panel, layout: Design, left: FloatArray, shuffles: int) -> Gains:
     """The greatest gain of each kind of cause in that many shuffles of the builds of left[n, J].
 
-    Whole builds are shuffled, so that what the series of a build share stays shared.
+    Whole builds are shuffled, so that what the series of a build share stays shared. What lands where a
+    series has no reading is dropped and the series centred anew: else a part measured in half its series
+    would lend the others a share of scatter that they do not have.
     """
     random, by = np.random.default_rng(_SEED), scatter(panel, left)
+    present = np.isfinite(panel.deviations)
     orders = [random.permutation(len(left)) for _ in range(shuffles)]
     kinds = by_kind(layout)
     found: dict[Kind, list[FloatArray]] = {kind: [] for kind in kinds}
     for start in range(0, shuffles, _AT_ONCE):
-        mixed = np.array([left[order] for order in orders[start : start + _AT_ONCE]])
+        some = orders[start : start + _AT_ONCE]
+        mixed = np.array([centred(np.where(present, left[order], 0.0), present) for order in some])
         for kind, own in kinds.items():
             found[kind].append(greatest_gains(own, mixed, by))
     return {kind: np.concatenate(gains) for kind, gains in found.items()}

@@ -68,6 +68,19 @@ def test_a_fence_moves_all_that_comes_from_its_machine():
     assert found.looks == 2
 
 
+def test_a_build_just_begun_does_not_hide_a_fence():
+    """One part read by hand, no machine named, leaves every other series with a gap in the newest build."""
+    fence = moved([0, 1], range(8, 18), np.linspace(0.03, 0.28, 10))
+    begun = panel(fence)
+    begun.deviations[-1, [name != "block" for name in NAMES]] = np.nan
+    begun.deviations[-1, NAMES.index("block")] = 0.33
+    begun.machines[-1, :] = ""
+
+    named = [cause.name for cause in likely_causes(begun) if cause.kind == "machine"]
+
+    assert named == ["saw"]
+
+
 def test_a_bench_moves_its_own_taper():
     """South's block taper, until it changed its hold; not North's, which is on target."""
     (found,) = likely_causes(panel(moved([6], range(1, 18, 2), 0.15)))
