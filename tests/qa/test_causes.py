@@ -5,8 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from qa.causes import likely_causes
+from qa.causes import likely_causes, search, shuffled_gains
 from qa.causes_panel import AT_THE_CUT, SINCE_THE_CUT, Panel
+from qa.causes_scores import design
 from qa.causes_words import TESTS, apart, strength
 from qa.drift_patterns import patterns
 from qa.drift_shape import change, changes
@@ -73,12 +74,16 @@ def test_a_build_just_begun_does_not_hide_a_fence():
     fence = moved([0, 1], range(8, 18), np.linspace(0.03, 0.28, 10))
     begun = panel(fence)
     begun.deviations[-1, [name != "block" for name in NAMES]] = np.nan
-    begun.deviations[-1, NAMES.index("block")] = 0.33
+    begun.deviations[-1, NAMES.index("block")] = 0.05
     begun.machines[-1, :] = ""
 
-    named = [cause.name for cause in likely_causes(begun) if cause.kind == "machine"]
+    laid = design(begun)
+    (first, _), *_ = search(begun, laid, 12.0)[0]
+    by_chance = shuffled_gains(begun, laid, search(begun, laid, 12.0)[1], 199)["machine"].max()
 
-    assert named == ["saw"]
+    assert first.candidate.name == "saw"
+    assert by_chance < first.gain / 3  # half of it, before what the gaps lent was taken away
+    assert [cause.name for cause in likely_causes(begun) if cause.kind == "machine"] == ["saw"]
 
 
 def test_a_bench_moves_its_own_taper():
