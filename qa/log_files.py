@@ -7,7 +7,9 @@ from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from qa.errors import LogError
 from qa.log_csv import csv_pieces
+from qa.log_limits import check_parquet, check_xlsx
 from qa.log_piece import COLUMNS, Piece, check_header, whole
 
 if TYPE_CHECKING:
@@ -33,7 +35,9 @@ def _table(path: Path, kind: str) -> Iterator[Piece]:
     import pandas as pd
 
     try:
-        table = pd.read_parquet(path) if kind == "Parquet" else _read_excel(path)
+        table = _read_parquet(path) if kind == "Parquet" else _read_excel(path)
+    except LogError:
+        raise
     except Exception as error:  # whatever a damaged file makes its reader raise
         raise whole(path, f"cannot be read as {kind}: {str(error).splitlines()[0][:200]}") from error
     table.columns = pd.Index([str(name).strip() for name in table.columns])
@@ -45,10 +49,18 @@ def _table(path: Path, kind: str) -> Iterator[Piece]:
         yield Piece(text.iloc[start : start + ROWS_AT_ONCE])
 
 
+def _read_parquet(path: Path) -> pd.DataFrame:
+    import pandas as pd
+
+    check_parquet(path)
+    return pd.read_parquet(path)
+
+
 def _read_excel(path: Path) -> pd.DataFrame:
     """The first sheet; a build that is called NA is no blank."""
     import pandas as pd
 
+    check_xlsx(path)
     return pd.read_excel(path, keep_default_na=False, na_values=[""])
 
 

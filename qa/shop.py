@@ -6,7 +6,7 @@ import datetime as dt
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path, PurePath
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from qa.characteristics.fields import Fields, Notes
@@ -182,7 +182,7 @@ def _instrument(fields: Fields, name: str, value: object) -> Instrument:
         )
     instrument = Instrument(
         name,
-        inner.text("profile", default=usual.profile),
+        _profile(inner, usual.profile),
         inner.text("url") or None,
         _size(inner, "resolution", usual.resolution, UNITS[quantity]),
         _size(inner, "max_permissible_error", usual.max_permissible_error, UNITS[quantity]),
@@ -194,6 +194,16 @@ def _instrument(fields: Fields, name: str, value: object) -> Instrument:
     )
     inner.unknown_keys()
     return instrument
+
+
+def _profile(fields: Fields, usual: str) -> str:
+    """A shipped profile's name, or a file in the shop's folder: no path leads out of it."""
+    name = fields.text("profile", default=usual)
+    path = PurePath(name.replace("\\", "/"))
+    if path.suffix == ".toml" and (path.is_absolute() or ".." in path.parts):
+        fields.problem("profile", f"must be a file beside shop.toml, not {name!r}: copy it into the folder")
+        return usual
+    return name
 
 
 def _span(fields: Fields) -> tuple[float, float] | None:
