@@ -36,13 +36,14 @@ def _table(path: Path, kind: str) -> Iterator[Piece]:
 
     try:
         table = _read_parquet(path) if kind == "Parquet" else _read_excel(path)
+        table.columns = pd.Index([str(name).strip() for name in table.columns])
+        check_header(path, list(table.columns))
+        text = pd.DataFrame({name: table[name].map(_cell).astype("str") for name in COLUMNS if name in table})
     except LogError:
         raise
-    except Exception as error:  # whatever a damaged file makes its reader raise
-        raise whole(path, f"cannot be read as {kind}: {str(error).splitlines()[0][:200]}") from error
-    table.columns = pd.Index([str(name).strip() for name in table.columns])
-    check_header(path, list(table.columns))
-    text = pd.DataFrame({name: table[name].map(_cell).astype("str") for name in COLUMNS if name in table})
+    except Exception as error:  # whatever a damaged file makes its reader raise, at once or cell by cell
+        said = str(error).splitlines() or ["it is damaged"]
+        raise whole(path, f"cannot be read as {kind}: {said[0][:200] or 'it is damaged'}") from error
     text.index = pd.RangeIndex(2, len(text) + 2)
     text = text.reindex(columns=list(COLUMNS), fill_value="")
     for start in range(0, len(text), ROWS_AT_ONCE):

@@ -70,6 +70,11 @@ class Child:
         """Send it a signal."""
         os.kill(self.pid, which)
 
+    def stop(self):
+        """Stop it in the middle of whatever it does, and wait until it stands."""
+        self.send(signal.SIGSTOP)
+        os.waitpid(self.pid, os.WUNTRACED)
+
     def told(self):
         """Every whole line it wrote so far, without waiting for more."""
         os.set_blocking(self.read_end, False)
