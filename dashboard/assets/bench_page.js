@@ -6,6 +6,7 @@
   var OUTBOX = "dryfit-bench-outbox";
   var PATIENCE_MS = 5000;
   var RETRY_MS = 1000;
+  var OPENING_MS = 1000;
   var WEDGE_MS = 35; // between its keys; people are slower
   var KEYS = "usrapq";
   var state = null;
@@ -17,6 +18,10 @@
   var typedAt = [];
   var unchosen = null;
   var actedAt = 0;
+  var openedAt = window.performance.now();
+  var early = []; // keys pressed before there is a field
+  var anyKey = false;
+  var distrusted = false; // the line under way may lack its beginning: half a number is not taken for a whole one
 
   function kept(store, name, usual) {
     try { var text = store.getItem(name); return text === null ? usual : JSON.parse(text); } catch (error) { return usual; }
@@ -86,7 +91,15 @@
   }
 
   document.addEventListener("keydown", function (event) {
-    if (!field() || event.ctrlKey || event.altKey || event.metaKey || event.isComposing || edits(event.target)) { return; }
+    if (event.ctrlKey || event.altKey || event.metaKey || event.isComposing || edits(event.target)) { return; }
+    if (!anyKey && event.key.length === 1) {
+      anyKey = true;
+      distrusted = window.performance.now() - openedAt < OPENING_MS;
+    }
+    if (!field()) {
+      if (opens_bench() && (event.key.length === 1 || event.key === "Enter")) { event.preventDefault(); early.push(event.key); }
+      return;
+    }
     wake();
     var input = field();
     if (event.key === "Escape") {
@@ -109,6 +122,20 @@
     }
   });
 
+  function opens_bench() {
+    return window.location.pathname === "/bench" && /[?&]part=/.test(window.location.search);
+  }
+
+  function catch_up() {
+    var keys = early;
+    early = [];
+    keys.forEach(function (key) {
+      if (key === "Enter") { submit(); return; }
+      if (!field().value && !skipping && KEYS.includes(key.toLowerCase())) { press(key.toLowerCase()); return; }
+      put(field().value + key);
+    });
+  }
+
   function by_wedge() {
     var gaps = typedAt.slice(1).map(function (at, place) { return at - typedAt[place]; });
     gaps.sort(function (one, other) { return one - other; });
@@ -125,11 +152,15 @@
     wake();
     if (!button) { return; }
     if (button.dataset.switch) { toggle(button.dataset.switch); return; }
-    if (state || button.dataset.of) { press(button.dataset.act, button.dataset.of); }
+    once_known(function () { press(button.dataset.act, button.dataset.of); }, 50);
     if (button.dataset.act !== "s" && field() && !window.matchMedia("(pointer: coarse)").matches) {
       field().focus({ preventScroll: true });
     }
   });
+
+  function once_known(act, tries) { // a button can be pressed before the page has said what it is about
+    if (state || !byId("bench")) { act(); } else if (tries) { window.setTimeout(once_known, 100, act, tries - 1); }
+  }
 
   /* --- acting --------------------------------------------------------------------------------------- */
 
@@ -169,6 +200,14 @@
     if (!text.trim()) {
       // Not "accept": an instrument may well send two line ends.
       if (byId("bench").dataset.polled) { press("ask"); }
+      return;
+    }
+    if (distrusted) {
+      distrusted = false;
+      tell("“" + text + "” was typed while the page was opening, so its beginning may be missing: " +
+        "Enter takes it as it stands, typing replaces it.");
+      cue("unclear");
+      input.select();
       return;
     }
     var outbox = kept(window.localStorage, OUTBOX, []);
@@ -335,6 +374,7 @@
     var form = byId("bench-form");
     if (form && !form.firstChild) { build(form); skipping = false; }
     name_field();
+    catch_up();
     show_switches();
     show_age();
     var same = before && seen && seen.part === now.build + "/" + now.part;

@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import re
 import signal
+import subprocess
+import sys
 from collections.abc import Iterator
 
 import pytest
@@ -16,6 +18,9 @@ from drivers.simulated import SimulatedCaliper
 from qa.record import standing
 from qa.shop import load_shop
 from qa.store import open_store
+
+OPENING_MS = 1000
+"""How long after a page began to open a line of typing may lack its beginning."""
 
 BUILD, PART = "TG-9", "tail-block"
 HERE = f"bench?build={BUILD}&part={PART}&model=travel-guitar"
@@ -55,11 +60,27 @@ def at_bench(page, served):
     return page
 
 
+@pytest.fixture
+def demo(tmp_path) -> Iterator[str]:
+    """The address of the bench that `dryfit demo` proposes, while it runs."""
+    run = "from qa.cli import main; main()"
+    words = [sys.executable, "-u", "-c", run, "demo", str(tmp_path / "demo"), "--port", "0"]
+    with subprocess.Popen(words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as running:
+        yield next(line for line in running.stdout if "/bench?" in line).rpartition(" ")[2].strip()
+        running.send_signal(signal.SIGINT)
+        try:
+            running.communicate(timeout=10)
+        except subprocess.TimeoutExpired:
+            running.kill()
+            raise
+
+
 def open_bench(page, served, address=HERE):
     page.goto(served.address + address)
     expect(page.locator("#bench-field")).to_be_visible()
     expect(page.get_by_text("CAL-1 on the line")).to_be_visible(timeout=8000)
     expect(page.locator("#bench-elsewhere")).to_be_empty()
+    page.wait_for_timeout(OPENING_MS)
 
 
 def number(page):
@@ -131,6 +152,7 @@ def test_the_keys_are_those_of_the_command(at_bench, bench_folder):
     expect(said).to_have_text("The next reading corrects thickness top.")
     at_bench.reload()
     expect(at_bench.locator("#bench-next")).to_contain_text("Read again thickness top")
+    at_bench.wait_for_timeout(OPENING_MS)
     type_in(at_bench, "22.11")
     expect(number(at_bench)).to_have_text("22.11 mm")
     assert counting(bench_folder) == [("top", 22.11)]
@@ -212,6 +234,17 @@ def test_a_reload_goes_on_where_it_was(at_bench, caliper):
     expect(number(at_bench)).to_have_text("22.03 mm")
     expect(at_bench.locator("#bench-next")).to_contain_text("thickness bottom")
     expect(at_bench.locator("#bench-field")).to_have_value("21.9")
+
+
+def test_half_a_number_typed_into_an_opening_page_is_not_stored(at_bench, bench_folder):
+    """Its beginning went to the page before; it stays in the field until it is confirmed or typed anew."""
+    at_bench.reload(wait_until="commit")
+    at_bench.keyboard.type("2.05\n", delay=100)
+    expect(at_bench.locator("#bench-why")).to_contain_text("its beginning may be missing", timeout=10_000)
+    assert rows(bench_folder) == []
+    at_bench.keyboard.type("22.05\n", delay=50)
+    expect(number(at_bench)).to_have_text("22.05 mm")
+    assert counting(bench_folder) == [("top", 22.05)]
 
 
 def test_two_tabs_on_one_part_agree(at_bench, served, caliper, context):
@@ -378,6 +411,19 @@ def test_a_code_of_a_ticket_leads_here(page, served, caliper, bench_folder):
     open_bench(page, served, f"{address}&model=travel-guitar")
     caliper.press(22.0)
     expect(number(page)).to_have_text("22.00 mm")
+
+
+def test_the_demo_shows_a_reading_land_with_one_click(page, demo, heard):
+    """`dryfit demo` prints the address of the bench; the button is there, and marked as invented."""
+    page.goto(demo)
+    button = page.get_by_role("button", name="Press the make-believe caliper's data button")
+    expect(button).to_be_visible()
+    expect(page.get_by_text("Invented: no such caliper exists")).to_be_visible()
+    expect(page.get_by_text("CAL-1 on the line")).to_be_visible(timeout=8000)
+    button.click()
+    expect(number(page)).to_contain_text("22.")
+    expect(page.locator("#bench-next")).to_contain_text("thickness top right")
+    assert heard == []
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
