@@ -13,8 +13,11 @@ from dashboard.addresses import build_at
 from dashboard.figures.drift_frame import Drawing, Flag, Lines, Spot
 from dashboard.marks import marked
 from dashboard.words import amount, axis_unit, counted, fine, limits, listed, on_axis, signed, unbroken
+from qa.conformity import Verdict
 
 if TYPE_CHECKING:
+    from dash.development.base_component import Component
+
     from qa.drift import Point
     from qa.drift_alarms import Alarm, DrawnFix
     from qa.drift_look import Look
@@ -23,6 +26,8 @@ if TYPE_CHECKING:
 
 Row: TypeAlias = Mapping[Any, Any]
 """A build as `qa.drift_frame.frame` gives it."""
+IN_SIGHT = 60
+TELLING = (Verdict.DOES_NOT_CONFORM, Verdict.UNDECIDED)
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 GROUPS = {"bench": "bench", "caliper": "instrument", "machine": "machine"}
 """What points may be told apart by, and the column that holds it."""
@@ -156,19 +161,32 @@ def _told(builds: Sequence[str], one: str, many: str) -> str:
     return f"{len(builds)} {one if len(builds) == 1 else many}: {unbroken(listed(builds))}." if builds else ""
 
 
-def series_table(shop: Shop, look: Look) -> html.Table:
-    """Every build of a series, the newest first."""
+def series_tables(shop: Shop, look: Look) -> list[Component]:
+    """The newest builds of a series; of earlier ones those that signal or do not conform."""
     from qa.drift_frame import frame
 
+    rows = frame(look.report).to_dict("records")[::-1]
+    tables: list[Component] = [_table(shop, look, rows[:IN_SIGHT], "The newest builds of the series")]
+    earlier = [row for row in rows[IN_SIGHT:] if row["signal"] or look.verdict(row["build"]) in TELLING]
+    if earlier:
+        said = counted(len(earlier), "earlier build", "earlier builds")
+        older = _table(shop, look, earlier[:IN_SIGHT], "Earlier builds that signal or do not conform")
+        of = f", the newest {IN_SIGHT} of them here" if len(earlier) > IN_SIGHT else ""
+        tables.append(
+            html.Details([html.Summary(f"{said} that signal or do not conform{of}"), older], className="more")
+        )
+    return tables
+
+
+def _table(shop: Shop, look: Look, rows: Sequence[Row], caption: str) -> html.Table:
     judged = bool(look.points)
     names = [("Build", ""), ("Read", "number"), ("From target", "number"), ("Bench", "wide-only")]
     names += [("Caliper", "wide-only"), ("Machine", "wide-only"), ("Chart", ""), ("Verdict", "")]
     wanted = [name for name in names if judged or name[0] not in ("Read", "Verdict")]
     head = html.Tr([html.Th(name, scope="col", className=kind or None) for name, kind in wanted])
-    rows = frame(look.report).to_dict("records")[::-1]
     return html.Table(
         [
-            html.Caption("Every build of the series, the newest first", className="heard"),
+            html.Caption(f"{caption}, the last first", className="heard"),
             html.Thead(head),
             html.Tbody([_row(shop, look, row, judged) for row in rows]),
         ],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -11,14 +12,14 @@ from qa.characteristics import kinds
 from qa.conformity import Verdict
 from qa.drift_chart import Spread
 from qa.drift_differences import PAIRS, pairs
-from qa.drift_report import RECENT, DriftReport, SeriesReport, series_report
+from qa.drift_report import DriftReport, SeriesReport, series_report
 from qa.drift_spread import lent_spread
 from qa.drift_track import MEAN, MOVED, Track, of_points
 from qa.drift_tracks import tracks
 from qa.errors import ShopError
 from qa.judge import judge_characteristic, latest_by_station
 from qa.plan import unknown
-from qa.record import standing
+from qa.record import BenchReading, standing
 from qa.trust_shop import instruments_of
 
 if TYPE_CHECKING:
@@ -34,13 +35,12 @@ class Look:
     """One view of a characteristic, its newest builds charted.
 
     `points` are the judged builds of the view, by build; none where it is no single verdict (a mean of
-    stations, a difference). `builds` counts every build of the shop, so that a reader can be told of older
-    ones; `rescaled` says that the chart is on another scale than the deviations, as where models differ.
+    stations, a difference). `rescaled` says that the chart is on another scale than the deviations, as where
+    models differ.
     """
 
     report: SeriesReport
     points: dict[str, Point]
-    builds: int
     rescaled: bool
 
     def verdict(self, build: str) -> Verdict | None:
@@ -108,7 +108,7 @@ def look(
     newest = set(report.track.builds)
     same = np.array_equal(report.chart.values, report.track.deviations)
     kept = {point.build: point for point in points if point.build in newest}
-    return Look(report, kept, len(store.builds()), not same)
+    return Look(report, kept, not same)
 
 
 Key = tuple[str, str, str]
@@ -119,7 +119,8 @@ def _charted(
 ) -> tuple[SeriesReport, list[Point]] | None:
     part, characteristic, name = key
     judged = name not in (MEAN, MOVED) and " less " not in name
-    points = recent(shop, store, part, characteristic, name or None) if judged else []
+    newest = {build for track in found.tracks if track.part == part for build in track.builds}
+    points = recent(shop, store, part, characteristic, name or None, newest) if judged else []
     for one in found.series:
         if _key(one.track) == key and one.track.made:
             return one, points
@@ -153,21 +154,24 @@ def lent(found: DriftReport) -> Spread | None:
 
 
 def recent(
-    shop: Shop, store: Store, part: str, characteristic: str, station: str | None, newest: int = RECENT
+    shop: Shop, store: Store, part: str, characteristic: str, station: str | None, builds: Collection[str]
 ) -> list[Point]:
-    """The newest builds of a series judged, oldest first, at a cost that does not grow with the years."""
-    from qa.drift import Point, series
+    """Those builds of a series judged, oldest first, at a cost that does not grow with the years."""
+    from qa.drift import Point
 
-    builds = store.builds()
-    if len(builds) <= newest:
-        return series(shop, store, part, characteristic, station)
     instrument_of, points = instruments_of(shop, store), []
-    for build in list(builds.values())[-newest:]:
+    taken = _readings(store, part, builds)
+    for build in store.builds(taken).values():
         of_build = shop.plan(build.model, build.begun).parts.get(part)
         planned = of_build.characteristics.get(characteristic) if of_build else None
         if of_build is None or planned is None:
             continue
-        rows = store.readings(build.name, part, str(planned.of or planned.name))
+        alone = kinds()[planned.kind].each_station and station not in planned.overall
+        rows = [
+            row
+            for row in taken[build.name]
+            if row.characteristic == (planned.of or planned.name) and (not alone or row.station == station)
+        ]
         latest = latest_by_station(standing(rows))
         if not latest:
             continue
@@ -178,6 +182,23 @@ def recent(
             if item.station == station and item.value is not None
         ]
     return points
+
+
+def _readings(store: Store, part: str, builds: Collection[str]) -> dict[str, list[BenchReading]]:
+    """The readings of a part of those builds, by build: one query for all of them."""
+    import sqlalchemy as sa
+
+    from qa.store import COLUMNS
+    from qa.store_schema import readings as table
+
+    query = sa.select(*(table.c[name] for name in COLUMNS), table.c.sequence)
+    # The plus keeps SQLite from reading the part's every build by its index.
+    query = query.where(table.c.build.in_(list(builds)), table.c.part.concat("") == part)
+    found: dict[str, list[BenchReading]] = {}
+    with store.reading() as connection:
+        for row in connection.execute(query.order_by(table.c.sequence)):
+            found.setdefault(row.build, []).append(BenchReading(*row))
+    return found
 
 
 def whole(shop: Shop, store: Store, part: str, characteristic: str, view: str) -> Track:

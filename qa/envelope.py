@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 PURPOSE = "envelope"
-BINS, MOST_OUTSIDE = 500, 1400
-"""Together at most 3 x 500 + 1400 = 2 900 points."""
+BINS, MOST_OUTSIDE = 400, 1400
+"""Together at most 3 x 400 + 1400 = 2600 points."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -7,14 +7,14 @@ import plotly.graph_objects as go
 from dashboard.figures.drift_frame import Drawing, by_build, draw_band, draw_flag, draw_target, paper, span_of
 from dashboard.marks import INK, PENCIL
 
-SIZE = {"font": {"size": 13}}
+FEW = 60
 
 
 def small_figure(drawing: Drawing) -> go.Figure:
     """The figure of a series in a hand's breadth; only the first and last build are named."""
     figure = go.Figure(layout=paper(""))
     builds, spots = drawing.builds, drawing.spots
-    places = [spot.at for spot in spots]
+    places, few = [spot.at for spot in spots], len(spots) <= FEW
     edges = [p for p in (spots[-1].lower, spots[-1].upper) if p is not None] if spots else []
     figure.update_layout(
         margin={"l": 58, "r": 12, "t": 8, "b": 26},
@@ -31,13 +31,16 @@ def small_figure(drawing: Drawing) -> go.Figure:
         draw_target(figure, label=False)
     figure.add_scatter(
         x=builds, y=places, mode="lines+markers", hoverinfo="skip", name="builds",
-        line={"color": PENCIL, "width": 1.2}, marker={"color": INK, "size": 5},
+        line={"color": PENCIL, "width": 1.2}, marker={"color": INK, "size": 5 if few else 3},
     )  # fmt: skip
     called = sorted({*drawing.called, *drawing.average_called})
     figure.add_scatter(
         x=[builds[i] for i in called], y=[places[i] for i in called], mode="markers", hoverinfo="skip",
         name="signals",
-        marker={"symbol": "circle-open", "size": 13, "color": INK, "line": {"color": INK, "width": 1.8}},
+        marker={
+            "symbol": "circle-open", "size": 13 if few else 7, "color": INK,
+            "line": {"color": INK, "width": 1.8 if few else 1},
+        },
     )  # fmt: skip
     for flag in drawing.flags:
         if flag.anew:

@@ -19,7 +19,7 @@ from dashboard.pages.drift_overview import overview
 from dashboard.pages.drift_series import in_depth
 from dashboard.series_view import GROUPS
 from dashboard.shell import ADDRESS, HERE, POSITION, UNIT, moved
-from dashboard.words import counted, plain
+from dashboard.words import plain
 from qa.errors import QaError
 
 if TYPE_CHECKING:
@@ -36,13 +36,13 @@ def content(desk: Desk, query: Query) -> Component:
 
     Where that takes long, a page that says so, to be replaced by a callback once it is worked out.
     """
-    shop, builds = desk.shop(query.get("unit")), len(desk.builds())
-    if not builds:
+    shop = desk.shop(query.get("unit"))
+    if not desk.store().last_sequence():
         waiting = html.Div(nothing_yet(shop.name), id="drift-body", className="series")
         return html.Div([html.H1("Drift"), waiting, _follower(desk, query)])
     if is_ready(desk, PATIENCE_S):
         return html.Div(_drawn(desk, query), id="drift-page")
-    said = f"Charting {counted(builds, 'build', 'builds')} and comparing what may have moved them …"
+    said = "Charting the builds and comparing what may have moved them …"
     told = html.P(said, className="lead loading", role="status")
     return html.Div(
         [html.H1("Drift"), told, dcc.Store(id="drift-waiting", data=dict(query))], id="drift-page"

@@ -11,6 +11,8 @@ from dashboard.desk import Desk
 
 if TYPE_CHECKING:
     from qa.drift_report import DriftReport
+    from qa.shop import Shop
+    from qa.store import Store
 
 Stand = dict[str, object]
 _worker = ThreadPoolExecutor(1, "drift")
@@ -27,9 +29,18 @@ def stand(desk: Desk) -> Stand:
 
 def shop_report(desk: Desk) -> DriftReport:
     """The report on every series of the shop. Several who ask at once wait for the same one."""
+    return _found(desk)[0]
+
+
+def count_of_builds(desk: Desk) -> int:
+    """How many builds the shop has had by that report, those too that are older than it looks back."""
+    return _found(desk)[1]
+
+
+def _found(desk: Desk) -> tuple[DriftReport, int]:
     while True:
         try:
-            found: DriftReport = _asked(desk).result()
+            found: tuple[DriftReport, int] = _asked(desk).result()
         except CancelledError:  # something was stored before its turn came
             continue
         return found
@@ -40,9 +51,13 @@ def is_ready(desk: Desk, seconds: float) -> bool:
     return bool(wait([_asked(desk)], seconds).done)
 
 
-def _asked(desk: Desk) -> Future[Any]:
+def _made(shop: Shop, store: Store) -> tuple[DriftReport, int]:
     from qa.drift_report import report
 
+    return report(shop, store), len(store.builds())
+
+
+def _asked(desk: Desk) -> Future[Any]:
     with _turn:
         now = stand(desk)
         kept = _kept.get(desk)
@@ -50,6 +65,6 @@ def _asked(desk: Desk) -> Future[Any]:
             if kept is not None:
                 kept[1].cancel()
             shop, store = desk.shop(), desk.store()
-            kept = (now, _worker.submit(report, shop, store))
+            kept = (now, _worker.submit(_made, shop, store))
             _kept[desk] = kept
         return kept[1]

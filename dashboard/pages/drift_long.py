@@ -10,6 +10,7 @@ from dash.development.base_component import Component
 from dashboard.addresses import drift_of
 from dashboard.aria import aria
 from dashboard.figures.drift_long import Bin, Outside, long_figure
+from dashboard.pages.drift_kept import count_of_builds
 from dashboard.words import axis_unit, counted, on_axis, signed
 
 if TYPE_CHECKING:
@@ -24,13 +25,13 @@ LISTED = 100
 
 def long_section(desk: Desk, shop: Shop, look: Look, every: bool) -> list[Component]:
     """A link to all builds, or all of them drawn; nothing where the chart shows every build already."""
-    track = look.report.track
+    track, builds = look.report.track, count_of_builds(desk)
     here = drift_of(track.part, track.characteristic, track.station or "")
-    if look.builds <= len(track.made):
+    if builds <= len(track.made):
         return []
     said = f"The chart and all that is said of it are of the newest {len(track.made)} builds."
     if not every:
-        link = dcc.Link(f"Look over every build of the {look.builds}", href=f"{here}&builds=all")
+        link = dcc.Link(f"Look over every build of the {builds}", href=f"{here}&builds=all")
         return [html.P([said, " ", link, "."], className="aside")]
     from qa.drift_look import whole
 

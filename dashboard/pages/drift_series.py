@@ -14,7 +14,7 @@ from dashboard.figures.drift import drift_figure, groups_of
 from dashboard.marks import MARKS, marked
 from dashboard.pages.drift_long import long_section
 from dashboard.pages.drift_overview import cause_entry
-from dashboard.series_view import drawing_of, in_short, letter, series_table
+from dashboard.series_view import drawing_of, in_short, letter, series_tables
 from dashboard.words import plain
 
 if TYPE_CHECKING:
@@ -62,7 +62,7 @@ def in_depth(
         *_views(shop, found, look),
         html.H2("Build by build"),
         html.P(in_short(shop, list(look.points.values())), id="drift-summary") if look.points else None,
-        series_table(shop, look),
+        *series_tables(shop, look),
     ]
 
 
