@@ -37,11 +37,11 @@ def check(shop: Shop, store: Store, build: str | None = None, part: str | None =
 
     ShopError names the near ones where a build or part is not known.
     """
-    builds = list(store.builds())
-    if build is not None and build not in builds:
-        raise ShopError(unknown("build", build, builds))
+    if build is not None and store.build(build) is None:
+        raise ShopError(unknown("build", build, list(store.builds())))
+    names = list(store.builds()) if build is None else [build]
     instrument_of = instruments_of(shop, store)
-    judged = [_check_build(shop, store, name, instrument_of) for name in ([build] if build else builds)]
+    judged = [_check_build(shop, store, name, instrument_of) for name in names]
     if part is None:
         return judged
     known = {item.part for one in judged for item in one.parts}

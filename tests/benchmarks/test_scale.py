@@ -1,0 +1,77 @@
+"""What is asked of a store costs by what is asked, not by how much the store holds.
+
+Run with `pytest --benchmark-enable tests/benchmarks/test_scale.py`. DRYFIT_SCALE=7 goes to ten million rows.
+"""
+
+import itertools
+import os
+import time
+
+import pytest
+
+from qa.checking import check
+from qa.store import open_store, stored_row
+from qa.verify import verify
+
+STATIONS = ("bottom-left", "bottom-right", "top-left", "top-right")
+A_BUILD = 40
+MOST = int(os.environ.get("DRYFIT_SCALE", "6"))
+
+
+def fill(store, plan, reading, rows):
+    """So many readings, forty to a build."""
+    with store.writing() as connection:
+        for start in range(0, rows, 50_000):
+            made = []
+            for n in range(start, min(start + 50_000, rows)):
+                build = f"S-{n // A_BUILD:06d}"
+                if n % A_BUILD == 0:
+                    store.note_build(connection, build, plan)
+                made.append(stored_row(reading(n, 18 + (n % 7) / 1000, build=build), plan.digest))
+            store.append_rows(connection, made)
+
+
+def best(task, times=3):
+    """The shortest of a few timings, in milliseconds."""
+    taken = []
+    for _ in range(times):
+        start = time.perf_counter()
+        task()
+        taken.append(time.perf_counter() - start)
+    return 1000 * min(taken)
+
+
+def costs(url, shop, plan, reading, rows):
+    """What each question costs at that size, in milliseconds."""
+    with open_store(url) as store:
+        fill(store, plan, reading, rows)
+        later = itertools.count(rows)
+        last = [f"S-{rows // A_BUILD - 1 - n:06d}" for n in range(20)]
+        return {
+            "check of one build": best(lambda: check(shop, store, last[0])),
+            "check of the last twenty builds": best(lambda: [check(shop, store, name) for name in last], 1),
+            "list of builds": best(store.builds, 1),
+            "one reading stored": best(lambda: store.append(reading(next(later)), plan), 20),
+            "verify the whole record": best(lambda: verify(store), 1),
+        }  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", ["sqlite", "postgresql"])
+def test_costs_grow_with_what_is_asked(benchmark, request, kind, shop, plan, reading, tmp_path):
+    """A build of a large store is checked in at most three times that of a small one, and 20 ms more."""
+    if benchmark.disabled:
+        pytest.skip("a timing: run with --benchmark-enable")
+    table = {}
+
+    def all_sizes():
+        for power in (4, 5, 6) if kind == "postgresql" else range(4, MOST + 1):
+            url = f"sqlite:///{tmp_path}/{power}.db"
+            if kind == "postgresql":
+                url = request.getfixturevalue("postgres")()
+            table[10**power] = costs(url, shop, plan, reading, 10**power)
+
+    benchmark.pedantic(all_sizes, rounds=1)
+    benchmark.extra_info |= {str(rows): told for rows, told in table.items()}
+    small, large = table[10**4], table[max(table)]
+    for asked in ("check of one build", "one reading stored"):
+        assert large[asked] <= 3 * small[asked] + 20
