@@ -171,10 +171,9 @@ def series_tables(shop: Shop, look: Look) -> list[Component]:
     if earlier:
         said = counted(len(earlier), "earlier build", "earlier builds")
         older = _table(shop, look, earlier[:IN_SIGHT], "Earlier builds that signal or do not conform")
-        of = f", the newest {IN_SIGHT} of them here" if len(earlier) > IN_SIGHT else ""
-        tables.append(
-            html.Details([html.Summary(f"{said} that signal or do not conform{of}"), older], className="more")
-        )
+        said += " that signal or do not conform"
+        said += f", the newest {IN_SIGHT} of them here" if len(earlier) > IN_SIGHT else ""
+        tables.append(html.Details([html.Summary(said), older], className="more"))
     return tables
 
 

@@ -166,7 +166,7 @@ def recent(
         planned = of_build.characteristics.get(characteristic) if of_build else None
         if of_build is None or planned is None:
             continue
-        alone = kinds()[planned.kind].each_station and station not in planned.overall
+        alone = bool(station) and kinds()[planned.kind].each_station and station not in planned.overall
         rows = [
             row
             for row in taken[build.name]
