@@ -113,12 +113,12 @@ def told_plainly() -> Iterator[None]:
 
 
 def _is_gone(error: exc.DBAPIError) -> bool:
-    """Whether the server was not reached, was shutting down or starting, or hung up."""
+    """Whether the server was not reached, was shutting down or starting, hung up, or let nobody write."""
     if type(error.orig).__module__.partition(".")[0] != "psycopg":
         return False
     never = isinstance(error, exc.OperationalError) and getattr(error.orig, "sqlstate", None) is None
     state = getattr(error.orig, "sqlstate", None) or ""
-    return error.connection_invalidated or never or state.startswith(("57P", "08"))
+    return error.connection_invalidated or never or state.startswith(("57P", "08", "55P03"))
 
 
 def _plain(words: str) -> str:

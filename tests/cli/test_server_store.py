@@ -99,3 +99,20 @@ def test_a_server_that_is_not_there(refused, folder, log, good_row):
     """One line that says what to do."""
     name_store(folder, "postgresql+psycopg://nobody@127.0.0.1:1/x")
     assert "cannot be reached" in refused("load", log(good_row(1)))
+
+
+def test_measuring_while_the_server_is_gone(program, folder, postgres):
+    """Each reading is kept here and told; the next time the server has them, in order and once."""
+    name_store(folder, "postgresql+psycopg://nobody@127.0.0.1:1/x")
+    said = program("measure", "PG-01", "side", "--instrument", "CAL-1", typed="1.91\n8\n")
+    assert said.stderr == ""
+    assert "server gone: kept here, 1 waiting" in said.stdout
+    assert "server gone: kept here, 2 waiting" in said.stdout
+    assert (folder / "spool.db").is_file()
+    url = postgres()
+    name_store(folder, url)
+    again = program("measure", "PG-01", "side", "--instrument", "CAL-1", typed="q\n")
+    assert "2 handed over" in again.stdout
+    assert "going on after 2 rows" in again.stdout
+    with open_store(url) as store:
+        assert [row.value for row in store.readings()] == [1.91, 8.0]
