@@ -242,12 +242,14 @@ def test_a_row_the_server_refuses_is_kept_and_told(server, store, plan, reading)
     server.stop()
     store.append(reading(1, build="PG-07"), plan)
     store.append(reading(2), plan)
+    store.close()
     server.start()
     other = read_plan(plan.text.replace("parlour-guitar", "octave-mandolin"), "other.toml")
     with open_store(server.url) as another:
         another.append(reading(3, build="PG-07"), other)
-    until(lambda: store.waiting() == 0)
-    assert any("PG-07 was begun as 'octave-mandolin'" in line for line in store.news())
+    with SpooledStore(server.url, store._path) as again:
+        assert again.waiting() == 0
+        assert any("PG-07 was begun as 'octave-mandolin'" in line for line in again.news())
     assert [(row.build, row.taken_at) for row in on_server(server) if row.build == "PG-01"] == [
         ("PG-01", reading(n).taken_at) for n in (0, 2)
     ]
