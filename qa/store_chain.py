@@ -99,16 +99,20 @@ def _not_stored(connection: sa.Connection, rows: Sequence[tuple[Any, ...]]) -> l
 
     A key begins with its moment, so that most logs fall where nothing is stored: one look at the index.
     """
-    first: dict[bytes, tuple[Any, ...]] = {}
-    for row in rows:
-        first.setdefault(row[0], row)
-    if not first:
+    keys = {row[0] for row in rows}
+    if not keys:
         return []
-    between = readings.c.key.between(min(first), max(first))
-    if connection.execute(sa.select(readings.c.key).where(between).limit(1)).first():
-        for key in keys_stored(connection, list(first)):
-            del first[key]
-    return list(first.values())
+    between = readings.c.key.between(min(keys), max(keys))
+    stored = connection.execute(sa.select(readings.c.key).where(between).limit(1)).first()
+    if stored is None and len(keys) == len(rows):
+        return list(rows)
+    new = keys.difference(keys_stored(connection, list(keys)))
+    found = []
+    for row in rows:
+        if row[0] in new:
+            new.remove(row[0])
+            found.append(row)
+    return found
 
 
 def keys_stored(connection: sa.Connection, keys: Sequence[bytes]) -> dict[bytes, int]:
