@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from dashboard.hearing import Hearing
     from qa.judge import JudgedBuild
     from qa.shop import Shop
-    from qa.store import Build, Store
-    from qa.store_watch import StoreWatch
+    from qa.store.store import Build, Store
+    from qa.store.watch import StoreWatch
 
 UNITS = ("mm", "in")
 OVERLAP = 200
@@ -110,8 +110,8 @@ class Desk:
                 self._store = None
 
     def _opened(self) -> tuple[Store, StoreWatch]:
-        from qa.spool import open_at_bench
-        from qa.store_watch import StoreWatch
+        from qa.store.spool import open_at_bench
+        from qa.store.watch import StoreWatch
 
         with self._lock:
             shop = self.shop()
@@ -136,8 +136,8 @@ class Desk:
 
     def _forget_told(self, store: Store) -> None:
         """Forget what events have changed: a part was planed, an instrument was checked."""
-        from qa.store_watch import events_since
-        from qa.trust_shop import EVENT_KINDS
+        from qa.calipers.in_shop import EVENT_KINDS
+        from qa.store.watch import events_since
 
         news, self._seen_events = events_since(store, self._seen_events)
         if any(kind in EVENT_KINDS for kind, _ in news):

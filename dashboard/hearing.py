@@ -84,7 +84,7 @@ class Ear(threading.Thread):
 
     def say_waiting(self) -> None:
         """Tell how many readings wait for a server that is gone."""
-        from qa.spool import kept_here
+        from qa.store.spool import kept_here
 
         self._say(unkept=kept_here(self._desk.store().waiting()))
 
@@ -127,8 +127,8 @@ def place_reading(desk: Desk, instrument: str, reading: Reading) -> None:
 
     StoreError where it could not be stored.
     """
-    from qa.at_bench import chosen, keep_heard
-    from qa.bench_acts import open_bench, take_line
+    from qa.bench.acts import open_bench, take_line
+    from qa.bench.at_bench import chosen, keep_heard
 
     store = desk.store()
     with desk.at_bench:

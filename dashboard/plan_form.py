@@ -16,7 +16,7 @@ from dashboard.words import counted, plain
 
 if TYPE_CHECKING:
     from qa.errors import PlanProblem
-    from qa.plan_edit import PlanField
+    from qa.plans.edit import PlanField
 
 KIND = "plan-field"
 IN_PLACE, REVISION = "in place", "revision"

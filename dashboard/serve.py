@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from dashboard.errors import ServeError
 
 if TYPE_CHECKING:
-    from dashboard.lan import Lan
+    from dashboard.lan.network import Lan
 
 LOOPBACK = "127.0.0.1"
 
@@ -46,7 +46,7 @@ def run(
         from dashboard.app import make_app
         from dashboard.desk import Desk
         from dashboard.hearing import Hearing
-        from dashboard.lan import guarded
+        from dashboard.lan.network import guarded
 
         address = f"http://{LOOPBACK}:{port}/"
         desk = Desk(folder)

@@ -6,17 +6,17 @@ from math import exp, inf, lgamma, sqrt
 
 import numpy as np
 
-from qa.charts.individuals_chart import D2, moving_range_relative_error
-from qa.errors import CannotSay
-from qa.normality import Normality, ProbabilityPlot, anderson_darling, probability_plot
-from qa.series import FloatArray, number, series, share, varies
-from qa.tolerance_intervals import (
+from qa.arithmetic.normality import Normality, ProbabilityPlot, anderson_darling, probability_plot
+from qa.arithmetic.series import FloatArray, number, series, share, varies
+from qa.arithmetic.tolerance_intervals import (
     HonestTolerance,
     ToleranceInterval,
     honest_tolerance,
     tolerance_factor,
     tolerance_interval,
 )
+from qa.charts.individuals_chart import D2, moving_range_relative_error
+from qa.errors import CannotSay
 
 __all__ = [
     "Capability",

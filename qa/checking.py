@@ -6,15 +6,15 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from qa.bench.planing import last_planed, outlived
+from qa.calipers.in_shop import instruments_of
 from qa.errors import CannotSay, ShopError
+from qa.gate.movement import Moved, movements
 from qa.judge import InstrumentOf, JudgedBuild, judge_build, latest_by_station
-from qa.movement import Moved, movements
-from qa.plan import Plan, unknown
-from qa.planing import last_planed, outlived
+from qa.plans.plan import Plan, unknown
 from qa.record import BenchReading, standing
 from qa.shop import Shop
-from qa.store import Store
-from qa.trust_shop import instruments_of
+from qa.store.store import Store
 
 
 def plan_of(shop: Shop, store: Store, build: str, model: str | None = None) -> Plan:

@@ -6,14 +6,14 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from qa.planing import last_planed, outlived
+from qa.bench.planing import last_planed, outlived
+from qa.bench.speech import amount
+from qa.bench.watch import ACCEPTED
 from qa.record import BenchEvent, BenchReading, standing
-from qa.speech import amount
-from qa.watch import ACCEPTED
 
 if TYPE_CHECKING:
     from qa.instruments import Instrument
-    from qa.plan import Plan
+    from qa.plans.plan import Plan
 
 COUNTS = "counts"
 HELD = "held, does not count"

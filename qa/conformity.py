@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from qa import bands, finite
+from qa.arithmetic import bands, finite
 from qa.errors import CannotSay
 
 if TYPE_CHECKING:

@@ -14,10 +14,10 @@ from typing import Any
 import tomlkit
 
 from qa.errors import LogError, ShopError
-from qa.loading import Loaded, load
+from qa.logs.loading import Loaded, load
 from qa.record import BenchEvent, utc
 from qa.shop import FILE, load_shop
-from qa.store import open_store
+from qa.store.store import open_store
 
 CALIPER = "CAL-1"
 LINE = "make-believe-caliper"

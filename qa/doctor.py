@@ -17,9 +17,9 @@ from urllib.parse import urlsplit
 from qa.errors import PlanError, QaError
 
 if TYPE_CHECKING:
+    from qa.calipers.standing import State
     from qa.shop import Shop
-    from qa.store import Store
-    from qa.trust import State
+    from qa.store.store import Store
 
 Level = Literal["good", "note", "bad"]
 LIBRARIES = (
@@ -142,7 +142,7 @@ def _profile(shop: Shop, name: str) -> Iterator[Finding]:
 
 
 def _store(shop: Shop, now: dt.datetime) -> Iterator[Finding]:
-    from qa.store import open_store
+    from qa.store.store import open_store
 
     if shop.password_in_file:
         how = 'write store = "env:DRYFIT_STORE" and keep the address in that environment variable'
@@ -160,7 +160,7 @@ def _store(shop: Shop, now: dt.datetime) -> Iterator[Finding]:
 
 
 def _opened(shop: Shop, store: Store, now: dt.datetime) -> Iterator[Finding]:
-    from qa.caliper_status import standings
+    from qa.calipers.status import standings
 
     yield _whole(store)
     yield _writable(store)
@@ -173,7 +173,7 @@ def _whole(store: Store) -> Finding:
     """Whether the store can be read, of which version it is, and that SQLite finds its file undamaged."""
     from sqlalchemy import text
 
-    from qa.store_schema import stored_version
+    from qa.store.schema import stored_version
 
     with store.reading() as connection:
         version = stored_version(connection)
@@ -196,7 +196,7 @@ def _writable(store: Store) -> Finding:
     """Whether a row can be written, tried in a transaction that is taken back."""
     from sqlalchemy import insert
 
-    from qa.store_schema import meta
+    from qa.store.schema import meta
 
     try:
         with store.writing() as connection:
@@ -212,7 +212,7 @@ def _clock(store: Store, now: dt.datetime) -> Finding:
     """Whether the clock lies behind what it has already stamped."""
     from sqlalchemy import func, select
 
-    from qa.store_schema import readings
+    from qa.store.schema import readings
 
     with store.reading() as connection:
         newest = connection.execute(

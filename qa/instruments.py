@@ -11,7 +11,7 @@ from qa.errors import CannotSay
 from qa.uncertainty import Contribution, ReadingBudget, rectangular, resolution
 
 if TYPE_CHECKING:
-    from qa.trust_bias import Bias
+    from qa.calipers.bias import Bias
 
 
 @dataclass(frozen=True, slots=True)

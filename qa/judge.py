@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from qa.bench.watch import waiting
 from qa.characteristics import kinds
 from qa.characteristics.base import MILLION, Characteristic, Kind, Station, Unsaid, Value
 from qa.conformity import Verdict, conformance_probability, decide
 from qa.errors import CannotSay
 from qa.instruments import Instrument, budget, suited
-from qa.plan import Part, Plan
+from qa.plans.plan import Part, Plan
 from qa.record import BenchReading, standing
 from qa.uncertainty import Combined, ReadingBudget, propagate
-from qa.watch import waiting
 
 InstrumentOf = Callable[[str | None], Instrument]
 

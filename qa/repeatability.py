@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from qa.average_and_range import AverageAndRange, average_and_range
-from qa.instrument_studies import (
+from qa.arithmetic.average_and_range import AverageAndRange, average_and_range
+from qa.arithmetic.instrument_studies import (
     ComplianceStudy,
     OnePersonStudy,
     ReferenceStudy,
@@ -17,9 +17,9 @@ from qa.instrument_studies import (
     one_person_study,
     reference_study,
 )
-from qa.series import number, positive, share
-from qa.study_readings import study_readings
-from qa.variance_components import Anova, AnovaRow, analyse, spans, variances, with_sums
+from qa.arithmetic.series import number, positive, share
+from qa.arithmetic.study_readings import study_readings
+from qa.arithmetic.variance_components import Anova, AnovaRow, analyse, spans, variances, with_sums
 
 if TYPE_CHECKING:
     import pandas as pd

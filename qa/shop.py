@@ -12,8 +12,8 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from qa.characteristics.fields import Fields, Notes
 from qa.errors import PlanError, PlanProblem, ShopError
 from qa.instruments import TYPED, UNITS, USUAL, Instrument
-from qa.plan import Plan, load_plan, unknown
-from qa.toml_text import line_of, parse_toml
+from qa.plans.plan import Plan, load_plan, unknown
+from qa.plans.toml_text import line_of, parse_toml
 from qa.wood import Species, load_species
 
 FILE = "shop.toml"

@@ -7,7 +7,7 @@ from importlib import resources
 from pathlib import Path
 
 from qa.errors import ShopError
-from qa.planned import unknown
+from qa.plans.planned import unknown
 
 STARTERS = {
     "tenor-ukulele": ("tenor ukulele, sizes in mm", "tail-block"),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from qa import finite
+from qa.arithmetic import finite
 from qa.errors import CannotSay
 
 if TYPE_CHECKING:

@@ -6,9 +6,9 @@ from math import fsum, inf, sqrt
 
 import numpy as np
 
-from qa.change_points import ChangePoint, change_point
+from qa.arithmetic.change_points import ChangePoint, change_point
+from qa.arithmetic.series import FloatArray, series, settled, share, varies
 from qa.errors import CannotSay
-from qa.series import FloatArray, series, settled, share, varies
 
 __all__ = [
     "ChangePoint",

@@ -14,7 +14,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, Literal
 
-from qa import finite
+from qa.arithmetic import finite
 from qa.errors import CannotSay
 
 Direction = Literal["radial", "tangential", "longitudinal"]

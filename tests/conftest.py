@@ -14,10 +14,10 @@ import pytest
 import sqlalchemy as sa
 from hypothesis import settings
 
-from qa.plan import Plan, read_plan
+from qa.plans.plan import Plan, read_plan
 from qa.record import BenchReading
 from qa.shop import Shop, load_shop
-from qa.store import Store, open_store
+from qa.store.store import Store, open_store
 
 # A property says what holds, not how fast; times are for the benchmarks.
 settings.register_profile("house", deadline=None)

@@ -19,7 +19,7 @@ MODULES = sorted(path for package in PACKAGES for path in (HOUSE / package).rglo
 TESTS = sorted((HOUSE / "tests").rglob("test_*.py"))
 ARITHMETIC = (
     "uncertainty", "conformity", "geometry", "stock", "wood", "charts", "capability", "trend",
-    "repeatability", "finite", "doubt",
+    "repeatability", "arithmetic.finite", "arithmetic.doubt",
 )  # fmt: skip
 HEAVY = (
     "pandas",
@@ -27,10 +27,10 @@ HEAVY = (
     "pandera",
     "dash",
     "plotly",
-    "qa.store",
+    "qa.store.store",
     "qa.shop",
-    "qa.capture",
-    "qa.loading",
+    "qa.bench.capture",
+    "qa.logs.loading",
 )
 
 

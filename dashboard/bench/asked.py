@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 from urllib.parse import urlencode
 
-from qa.at_bench import Chosen
+from qa.bench.at_bench import Chosen
 
 if TYPE_CHECKING:
     from qa.shop import Shop

@@ -11,10 +11,10 @@ from dash.development.base_component import Component
 from dashboard.bench.asked import bench_of
 from dashboard.bench.lines import heard_nowhere, recent_links
 from dashboard.marks import mark
-from qa.at_bench import Chosen, recent
+from qa.bench.at_bench import Chosen, recent
 from qa.checking import check, plan_of
 from qa.judge import JudgedPart
-from qa.planned import Plan
+from qa.plans.planned import Plan
 
 if TYPE_CHECKING:
     from dashboard.desk import Desk

@@ -10,8 +10,8 @@ from dash.development.base_component import Component
 
 from dashboard.aria import aria, data
 from dashboard.bench.asked import PATH, TYPED_ONLY, bench_of
-from qa.at_bench import Chosen
-from qa.bench_acts import KEYS
+from qa.bench.acts import KEYS
+from qa.bench.at_bench import Chosen
 
 if TYPE_CHECKING:
     from qa.shop import Shop

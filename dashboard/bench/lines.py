@@ -11,7 +11,7 @@ from dash.development.base_component import Component
 from dashboard.aria import data
 from dashboard.bench.asked import bench_of
 from dashboard.words import plain
-from qa.at_bench import Chosen, chosen, unplaced
+from qa.bench.at_bench import Chosen, chosen, unplaced
 
 if TYPE_CHECKING:
     from dashboard.desk import Desk

@@ -11,12 +11,12 @@ from dash.development.base_component import Component
 from dashboard.aria import aria
 from dashboard.marks import MARKS, mark, marked
 from dashboard.words import amount, plain, signed
-from qa.bench_view import BenchView
-from qa.capture import Place
+from qa.bench.capture import Place
+from qa.bench.speech import say_reading, to_go
+from qa.bench.view import BenchView
 from qa.characteristics.base import MILLION
 from qa.conformity import Verdict
 from qa.judge import Judged
-from qa.speech import say_reading, to_go
 
 if TYPE_CHECKING:
     from qa.record import BenchReading

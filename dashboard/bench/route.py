@@ -11,9 +11,9 @@ from dash import Dash
 from fastapi import Body
 
 from drivers.errors import DriverError
-from qa.at_bench import Chosen, choose, lay_down, settle, unplaced
-from qa.bench_acts import MOST_TEXT, Done, open_bench, press, take_heard, take_typed
-from qa.bench_view import likely
+from qa.bench.acts import MOST_TEXT, Done, open_bench, press, take_heard, take_typed
+from qa.bench.at_bench import Chosen, choose, lay_down, settle, unplaced
+from qa.bench.view import likely
 from qa.errors import QaError, ShopError, StoreError
 
 if TYPE_CHECKING:

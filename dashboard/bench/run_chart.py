@@ -8,8 +8,8 @@ from dash.development.base_component import Component
 from dashboard.aria import aria
 from dashboard.figures.passes import Run, passes_figure
 from dashboard.words import axis_unit, on_axis, plain
-from qa.bench_view import BenchView, runs
-from qa.capture import Bench
+from qa.bench.capture import Bench
+from qa.bench.view import BenchView, runs
 from qa.characteristics.base import MILLION
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from qa.at_bench import Chosen, chosen
-from qa.bench_view import BenchView
-from qa.speech import say_held, say_judged
+from qa.bench.at_bench import Chosen, chosen
+from qa.bench.speech import say_held, say_judged
+from qa.bench.view import BenchView
 
 if TYPE_CHECKING:
     from dashboard.desk import Desk

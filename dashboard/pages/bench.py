@@ -21,14 +21,14 @@ from dashboard.desk import Desk
 from dashboard.notices import refused
 from dashboard.page import Page, Query
 from dashboard.shell import ADDRESS, HERE, POSITION, UNIT, moved
-from qa.advice import CAUTION
-from qa.at_bench import Chosen
-from qa.bench_acts import open_bench
-from qa.bench_view import BenchView, look
-from qa.capture import Bench
-from qa.drawing import face_svg, verdicts_by_place
+from qa.bench.acts import open_bench
+from qa.bench.at_bench import Chosen
+from qa.bench.capture import Bench
+from qa.bench.view import BenchView, look
+from qa.calipers.in_shop import instruments_of
 from qa.errors import QaError
-from qa.trust_shop import instruments_of
+from qa.gate.advice import CAUTION
+from qa.paper.drawing import face_svg, verdicts_by_place
 
 if TYPE_CHECKING:
     from qa.shop import Shop

@@ -16,11 +16,11 @@ from dashboard.desk import Desk
 from dashboard.marks import MARKS, marked
 from dashboard.page import Page, Query
 from dashboard.pages.builds import part_titles
-from dashboard.record_view import record, record_table
+from dashboard.views.record import record, record_table
 from dashboard.words import amount, counted, fine, limits, plain, signed
 from qa.errors import ShopError
 from qa.judge import Judged, JudgedBuild, JudgedPart
-from qa.plan import unknown
+from qa.plans.plan import unknown
 
 if TYPE_CHECKING:
     from qa.chronicle import Entry
@@ -60,9 +60,9 @@ def content(desk: Desk, query: Query) -> Component:
 
 
 def _entries(desk: Desk, shop: Shop, build: str) -> list[Entry]:
+    from qa.calipers.in_shop import instruments_of
     from qa.checking import plan_of
     from qa.chronicle import chronicle
-    from qa.trust_shop import instruments_of
 
     store = desk.store()
     rows, events = store.readings(build), store.events(build=build)

@@ -21,7 +21,7 @@ from qa.judge import WORST_FIRST, JudgedBuild, JudgedPart
 
 if TYPE_CHECKING:
     from qa.shop import Shop
-    from qa.store import Build
+    from qa.store.store import Build
 
 ALL = "every model"
 ANY_VERDICT, FIT = "every verdict", "fit in every part"
@@ -30,7 +30,7 @@ ANY_BENCH = "every bench"
 
 def content(desk: Desk, query: Query) -> Component:
     """The verdicts on the builds that the address asks for, the newest first; else on every build."""
-    from qa.benches import benches_of
+    from qa.bench.benches import benches_of
 
     shop, found = desk.shop(), desk.verdicts()
     if not found.builds and not found.problems:

@@ -7,12 +7,12 @@ from typing import Any
 from dash import ALL, Dash, Input, Output, Patch, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
-from dashboard import caliper_view as view
 from dashboard.desk import Desk
 from dashboard.forms import answers, button, choice, done, field, one_of, refusal, row
 from dashboard.once import Once, token
 from dashboard.page import Page, Query
 from dashboard.shell import ADDRESS, HERE, UNIT, moved
+from dashboard.views import caliper as view
 from qa.errors import QaError, ShopError
 from qa.instruments import Instrument
 
@@ -154,9 +154,9 @@ def _keep(
     about: tuple[str, str | None, str | None],
     unit: str | None,
 ) -> Component:
-    from qa.caliper_check import keep_check, rejudge
-    from qa.check_words import NO_CHECK_BEFORE
-    from qa.trust import checks_of
+    from qa.calipers.check import keep_check, rejudge
+    from qa.calipers.check_words import NO_CHECK_BEFORE
+    from qa.calipers.standing import checks_of
 
     shop, store = desk.shop(unit), desk.store()
     instrument = shop.instrument(asked["instrument"])
@@ -182,7 +182,7 @@ def _keep(
 
 def _pairs(lines: list[tuple[int, str | None, str | None]], unit: str) -> list[Any]:
     """The sizes typed; ShopError names the line that lacks one or holds no number."""
-    from qa.known_sizes import number
+    from qa.calipers.known_sizes import number
 
     pairs = []
     for place, reference, reading in lines:

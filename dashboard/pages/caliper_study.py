@@ -15,7 +15,7 @@ from dashboard.shell import ADDRESS, HERE, moved
 from qa.errors import QaError, ShopError
 
 if TYPE_CHECKING:
-    from qa.caliper_study import Study
+    from qa.calipers.study import Study
 
 HOW = (
     "Measure one part ten times at one place, with the jaws taken off and set anew each time. Type the "
@@ -103,8 +103,8 @@ def register(app: Dash, desk: Desk) -> None:
 
 
 def _analysed(text: str, tolerance: float | None, instrument: str) -> Study:
-    from qa.caliper_study import analyse
-    from qa.study_keeping import study_of_text
+    from qa.calipers.study import analyse
+    from qa.calipers.study_keeping import study_of_text
 
     if tolerance is not None and not 0 < tolerance < 1000:
         raise ShopError(f"a tolerance must be above 0 mm, got {tolerance:g}")
@@ -112,14 +112,14 @@ def _analysed(text: str, tolerance: float | None, instrument: str) -> Study:
 
 
 def _told(made: Study, tolerance: float | None) -> list[Component]:
-    from qa.caliper_words import say
+    from qa.calipers.words import say
 
     notes = [html.P(f"Note: {note}.", className="aside") for note in made.notes]
     return [*(html.P(line) for line in say(made, tolerance)), *notes]
 
 
 def _keep(desk: Desk, made: Study, tolerance: float | None, instrument: str, by: str) -> Component:
-    from qa.study_keeping import keep_study
+    from qa.calipers.study_keeping import keep_study
 
     keep_study(
         desk.store(), made, desk.shop().instrument(instrument), "typed into the page", (by or "").strip()

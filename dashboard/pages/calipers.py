@@ -8,25 +8,25 @@ from typing import TYPE_CHECKING
 from dash import dcc, html
 from dash.development.base_component import Component
 
-from dashboard import caliper_view as view
 from dashboard.addresses import check_at, study_at
 from dashboard.desk import Desk
 from dashboard.page import Page, Query
+from dashboard.views import caliper as view
 from dashboard.words import amount, listed, moment, signed
 
 if TYPE_CHECKING:
     import datetime as dt
 
-    from qa.caliper_check import Rejudged
-    from qa.caliper_status import Standing
+    from qa.calipers.check import Rejudged
+    from qa.calipers.standing import Check
+    from qa.calipers.status import Standing
     from qa.shop import Shop
-    from qa.trust import Check
 
 
 def content(desk: Desk, query: Query) -> Component:
     """Every instrument of shop.toml, those first that need something done."""
-    from qa.caliper_doubts import doubts
-    from qa.caliper_status import standings
+    from qa.calipers.doubts import doubts
+    from qa.calipers.status import standings
 
     shop, store = desk.shop(query.get("unit")), desk.store()
     found = sorted(standings(shop, store), key=lambda item: item.state.believed)

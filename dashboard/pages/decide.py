@@ -9,17 +9,17 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboard.addresses import decide_at, glueup_at
-from dashboard.decision_view import OVERRIDE, confirm_glue, confirm_override, glue_form, override_form
 from dashboard.desk import Desk
 from dashboard.forms import answers, as_number, done, refusal
 from dashboard.page import Page, Query
 from dashboard.shell import UNIT
+from dashboard.views.decision import OVERRIDE, confirm_glue, confirm_override, glue_form, override_form
 from dashboard.words import moment
 from qa.errors import QaError, ShopError
 
 if TYPE_CHECKING:
-    from qa.gate import Climate, Gate
-    from qa.plan import Part
+    from qa.gate.gate import Climate, Gate
+    from qa.plans.plan import Part
 
 GLUE_FIELDS = ("glue", "batch", "rh", "temp", "open", "clamp", "clamps", "squeeze", "note", "by", "dry")
 STEP = (
@@ -33,8 +33,8 @@ STEP = (
 
 def content(desk: Desk, query: Query) -> Component:
     """The decision on the part of the build that the address names; ShopError where either is not known."""
-    from qa.deciding import last_glued
-    from qa.gluing import look
+    from qa.gate.deciding import last_glued
+    from qa.gate.gluing import look
 
     build, name = query.get("build", ""), query.get("part", "")
     if not build or not name:
@@ -136,7 +136,7 @@ def _ask_glue(desk: Desk, asked: dict[str, Any], typed: dict[str, Any], unit: st
 
 
 def _ask_override(desk: Desk, asked: dict[str, Any], typed: dict[str, Any], unit: str | None) -> Any:
-    from qa.gluing import look
+    from qa.gate.gluing import look
 
     reason = (typed["reason"] or "").strip()
     if not reason:
@@ -170,7 +170,7 @@ def _what_of(typed: dict[str, Any]) -> dict[str, Any]:
 
 def _climate(gate: Gate, what: dict[str, Any]) -> Climate | None:
     """The air as typed; what the gate knows by itself where that is the same or none was typed."""
-    from qa.gate import Climate
+    from qa.gate.gate import Climate
 
     if what["rh"] is None:
         return None
@@ -185,7 +185,7 @@ def _climate(gate: Gate, what: dict[str, Any]) -> Climate | None:
 def _look(
     desk: Desk, asked: dict[str, Any], what: dict[str, Any], unit: str | None = None
 ) -> tuple[Gate, Part]:
-    from qa.gluing import look
+    from qa.gate.gluing import look
 
     place = desk.shop(unit), desk.store(), asked["build"], asked["part"]
     climate = _climate(look(*place)[0], what)
@@ -193,7 +193,7 @@ def _look(
 
 
 def _keep_glue(desk: Desk, asked: dict[str, Any], what: dict[str, Any]) -> Component:
-    from qa.deciding import glue
+    from qa.gate.deciding import glue
 
     build, part = asked["build"], asked["part"]
     gate, _ = _look(desk, asked, what)
@@ -209,7 +209,7 @@ def _keep_glue(desk: Desk, asked: dict[str, Any], what: dict[str, Any]) -> Compo
 
 
 def _keep_override(desk: Desk, asked: dict[str, Any], what: dict[str, Any]) -> Component:
-    from qa.gluing import look, override
+    from qa.gate.gluing import look, override
 
     build, part = asked["build"], asked["part"]
     gate, _ = look(desk.shop(), desk.store(), build, part)

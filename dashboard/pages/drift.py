@@ -17,13 +17,13 @@ from dashboard.pages.drift_fix import fix_form, register_fix
 from dashboard.pages.drift_kept import is_ready, shop_report, stand
 from dashboard.pages.drift_overview import overview
 from dashboard.pages.drift_series import in_depth
-from dashboard.series_view import GROUPS
 from dashboard.shell import ADDRESS, HERE, POSITION, UNIT, moved
+from dashboard.views.series import GROUPS
 from dashboard.words import plain
 from qa.errors import QaError
 
 if TYPE_CHECKING:
-    from qa.plan import Part
+    from qa.plans.plan import Part
 
 BY_VERDICT = "verdict"
 WHOLE = "whole part"
@@ -68,7 +68,7 @@ def _follower(desk: Desk, query: Query) -> dcc.Store:
 
 def asked_of(desk: Desk, query: Query) -> tuple[str, str, str]:
     """Part, characteristic and view that an address asks for, completed by the first; all "" for the shop."""
-    from qa.drift_look import parts_of, views
+    from qa.drift.look import parts_of, views
 
     part, characteristic = query.get("part", ""), query.get("characteristic", "")
     if not part:
@@ -83,7 +83,7 @@ def asked_of(desk: Desk, query: Query) -> tuple[str, str, str]:
 
 def _body(desk: Desk, query: Query) -> Sequence[Component | None]:
     """What follows the store by itself: all but what a person chooses or types."""
-    from qa.drift_look import look
+    from qa.drift.look import look
 
     shop = desk.shop(query.get("unit"))
     found = shop_report(desk)
@@ -107,7 +107,7 @@ def _unread(where: str) -> list[Component]:
 
 
 def _heading(desk: Desk, part: str, characteristic: str, view: str, query: Query) -> list[Component | None]:
-    from qa.drift_look import parts_of, views
+    from qa.drift.look import parts_of, views
 
     shop = desk.shop()
     parts = parts_of(shop)

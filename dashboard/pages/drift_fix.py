@@ -15,8 +15,8 @@ from dashboard.words import plain
 from qa.errors import QaError
 
 if TYPE_CHECKING:
-    from qa.drift_report import DriftReport
-    from qa.fix_stating import Concerns
+    from qa.drift.report import DriftReport
+    from qa.drift.stating import Concerns
     from qa.shop import Shop
 
 NOTHING, APART = "nothing", "\x1f"
@@ -56,7 +56,7 @@ def fix_form(shop: Shop, found: DriftReport, part: str = "", characteristic: str
 
 def _concerns(shop: Shop, found: DriftReport, part: str, characteristic: str) -> dict[str, str]:
     """What a fix may be done to, by the value its choice sends."""
-    from qa.drift_look import parts_of
+    from qa.drift.look import parts_of
 
     titles = {name: one.title for name, one in parts_of(shop).items()}
     machines = sorted({one.machine for track in found.tracks for one in track.made if one.machine})
@@ -73,7 +73,7 @@ def _value(*words: str) -> str:
 
 
 def _chosen(value: str | None) -> Concerns:
-    from qa.fix_stating import Concerns
+    from qa.drift.stating import Concerns
 
     kind, *names = (value or NOTHING).split(APART)
     if kind == "machine":
@@ -96,7 +96,7 @@ def register_fix(app: Dash, desk: Desk) -> None:
         prevent_initial_call=True,
     )
     def keep(clicks: int | None, text: str | None, day: str | None, of: str | None) -> Any:
-        from qa.fix_stating import kept_words, state_once
+        from qa.drift.stating import kept_words, state_once
 
         if not clicks:
             return no_update, no_update

@@ -10,9 +10,9 @@ from weakref import WeakKeyDictionary
 from dashboard.desk import Desk
 
 if TYPE_CHECKING:
-    from qa.drift_report import DriftReport
+    from qa.drift.report import DriftReport
     from qa.shop import Shop
-    from qa.store import Store
+    from qa.store.store import Store
 
 Stand = dict[str, object]
 _worker = ThreadPoolExecutor(1, "drift")
@@ -52,7 +52,7 @@ def is_ready(desk: Desk, seconds: float) -> bool:
 
 
 def _made(shop: Shop, store: Store) -> tuple[DriftReport, int]:
-    from qa.drift_report import report
+    from qa.drift.report import report
 
     return report(shop, store), len(store.builds())
 

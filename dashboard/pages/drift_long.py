@@ -15,9 +15,9 @@ from dashboard.words import axis_unit, counted, on_axis, signed
 
 if TYPE_CHECKING:
     from dashboard.desk import Desk
-    from qa.drift_look import Look
-    from qa.drift_track import Track
-    from qa.envelope import Envelope
+    from qa.drift.envelope import Envelope
+    from qa.drift.look import Look
+    from qa.drift.track import Track
     from qa.shop import Shop
 
 LISTED = 100
@@ -33,7 +33,7 @@ def long_section(desk: Desk, shop: Shop, look: Look, every: bool) -> list[Compon
     if not every:
         link = dcc.Link(f"Look over every build of the {builds}", href=f"{here}&builds=all")
         return [html.P([said, " ", link, "."], className="aside")]
-    from qa.drift_look import whole
+    from qa.drift.look import whole
 
     return [
         html.H2("Every build there has been", id="every-build"),
@@ -43,8 +43,8 @@ def long_section(desk: Desk, shop: Shop, look: Look, every: bool) -> list[Compon
 
 
 def _drawn(shop: Shop, track: Track) -> list[Component]:
-    from qa.drift_look import aimed
-    from qa.envelope import envelope
+    from qa.drift.envelope import envelope
+    from qa.drift.look import aimed
 
     found = envelope(
         track.deviations,

@@ -11,14 +11,14 @@ from dash.development.base_component import Component
 from dashboard.addresses import drift_of
 from dashboard.aria import aria
 from dashboard.figures.drift_small import small_figure
-from dashboard.series_view import drawing_of
+from dashboard.views.series import drawing_of
 from dashboard.words import counted, plain, unbroken
 
 if TYPE_CHECKING:
-    from qa.causes import Cause
-    from qa.drift_report import DriftReport, SeriesReport
-    from qa.drift_track import Track
-    from qa.drift_words import Say
+    from qa.causes.likely import Cause
+    from qa.drift.report import DriftReport, SeriesReport
+    from qa.drift.track import Track
+    from qa.drift.words import Say
     from qa.shop import Shop
 
 NAMED = 4
@@ -27,7 +27,7 @@ NAMED = 4
 
 def overview(shop: Shop, found: DriftReport) -> list[Component]:
     """The whole shop's drift under its heading."""
-    from qa.drift_words import quiet_sentences, sayer, season_sentences
+    from qa.drift.words import quiet_sentences, sayer, season_sentences
 
     say = sayer(shop.unit)
     made = [one for one in found.series if one.track.made]
@@ -49,7 +49,7 @@ def _in_short(made: Sequence[SeriesReport]) -> str:
 
 
 def _causes(shop: Shop, found: DriftReport, say: Say) -> list[Component]:
-    from qa.drift_words import cause_sentences
+    from qa.drift.words import cause_sentences
 
     head = html.H2("Likely causes", id="causes", tabIndex=-1)
     if not found.causes:
@@ -64,7 +64,7 @@ def _causes(shop: Shop, found: DriftReport, say: Say) -> list[Component]:
 
 def cause_entry(shop: Shop, found: DriftReport, cause: Cause, say: Say) -> list[Component | None]:
     """One likely cause with its evidence, how strong that is, and the series it moved."""
-    from qa.causes_words import evidence, strength, titled
+    from qa.causes.words import evidence, strength, titled
 
     kind, _, name = titled(cause).partition(": ")
     told = evidence(cause, found.tracks, say)
@@ -94,8 +94,8 @@ def series_link(shop: Shop, track: Track) -> dcc.Link:
 
 def series_name(shop: Shop, track: Track) -> str:
     """A series in words: its part's title, what is measured, and where, without "mean of stations"."""
-    from qa.drift_look import parts_of
-    from qa.drift_track import MEAN
+    from qa.drift.look import parts_of
+    from qa.drift.track import MEAN
 
     part = parts_of(shop).get(track.part)
     words = [part.title if part else plain(track.part), plain(track.characteristic)]
@@ -133,8 +133,8 @@ def _series(shop: Shop, found: DriftReport, made: Sequence[SeriesReport], say: S
 
 
 def _small(shop: Shop, found: DriftReport, one: SeriesReport, say: Say) -> list[Component]:
-    from qa.drift_alarms import drawn_fixes
-    from qa.drift_words import series_sentences
+    from qa.drift.alarms import drawn_fixes
+    from qa.drift.words import series_sentences
 
     verdict = series_sentences(one, found.causes, say)[0]
     name = series_name(shop, one.track)
@@ -155,7 +155,7 @@ def _small(shop: Shop, found: DriftReport, one: SeriesReport, say: Say) -> list[
 
 
 def _watched(shop: Shop, found: DriftReport, watched: Sequence[SeriesReport], say: Say) -> list[Component]:
-    from qa.drift_words import series_sentences
+    from qa.drift.words import series_sentences
 
     if not watched:
         return []

@@ -14,15 +14,15 @@ from dashboard.figures.drift import drift_figure, groups_of
 from dashboard.marks import MARKS, marked
 from dashboard.pages.drift_long import long_section
 from dashboard.pages.drift_overview import cause_entry
-from dashboard.series_view import drawing_of, in_short, letter, series_tables
+from dashboard.views.series import drawing_of, in_short, letter, series_tables
 from dashboard.words import plain
 
 if TYPE_CHECKING:
     from dashboard.desk import Desk
     from dashboard.figures.drift_frame import Drawing
-    from qa.drift_alarms import Alarm, DrawnFix
-    from qa.drift_look import Look
-    from qa.drift_report import DriftReport
+    from qa.drift.alarms import Alarm, DrawnFix
+    from qa.drift.look import Look
+    from qa.drift.report import DriftReport
     from qa.shop import Shop
 
 
@@ -30,10 +30,10 @@ def in_depth(
     desk: Desk, shop: Shop, found: DriftReport, look: Look, by: str, every: bool
 ) -> list[Component | None]:
     """Everything the builds so far say of one series; `every` draws all builds there have ever been."""
-    from qa.drift_alarms import alarms, drawn_fixes, patterns, sayer
-    from qa.drift_look import causes_of
-    from qa.drift_words import sayer as in_shop_unit
-    from qa.drift_words import series_sentences
+    from qa.drift.alarms import alarms, drawn_fixes, patterns, sayer
+    from qa.drift.look import causes_of
+    from qa.drift.words import sayer as in_shop_unit
+    from qa.drift.words import series_sentences
 
     one = look.report
     say = in_shop_unit(shop.unit)
@@ -166,8 +166,8 @@ def _fixes(fixes: Sequence[DrawnFix]) -> list[Component]:
 
 def _views(shop: Shop, found: DriftReport, look: Look) -> list[Component]:
     """The other series of the same size: differences between its ends, each station."""
-    from qa.drift_look import views
-    from qa.drift_words import sayer, series_sentences
+    from qa.drift.look import views
+    from qa.drift.words import sayer, series_sentences
 
     track = look.report.track
     names = [

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 
-from dashboard import gate_view as view
 from dashboard.addresses import bench_at, build_at, decide_at, glueup_at
 from dashboard.aria import aria
 from dashboard.desk import Desk
@@ -15,12 +14,13 @@ from dashboard.forms import answers, as_number, button, choice, done, field, num
 from dashboard.notices import nothing_yet, refused
 from dashboard.page import Page, Query
 from dashboard.shell import ADDRESS, HERE, POSITION, UNIT, moved
+from dashboard.views import gate as view
 from qa.errors import QaError, ShopError
-from qa.plan import unknown
+from qa.plans.plan import unknown
 
 if TYPE_CHECKING:
-    from qa.gate import Gate
-    from qa.plan import Part, Plan
+    from qa.gate.gate import Gate
+    from qa.plans.plan import Part, Plan
     from qa.shop import Shop
 
 WORDS = {"glue": "Glue", "measure": "Measure", "work": "Work", "wait": "Wait", "stop": "Stop"}
@@ -50,7 +50,7 @@ def _body(desk: Desk, query: Query) -> list[Component | None]:
 
 def _parts(desk: Desk, query: Query) -> list[Component | None]:
     """Every part of the build, those first that stand in the plan first."""
-    from qa.gluing import look
+    from qa.gate.gluing import look
 
     shop, store, build = desk.shop(query.get("unit")), desk.store(), query["build"]
     plan = _plan(desk, shop, build)
@@ -95,7 +95,7 @@ def _entry(build: str, gate: Gate, part: Part) -> html.Li:
 
 
 def _part(desk: Desk, query: Query, name: str) -> list[Component | None]:
-    from qa.gluing import after_clamp, look
+    from qa.gate.gluing import after_clamp, look
 
     shop, store, build = desk.shop(query.get("unit")), desk.store(), query["build"]
     gate, part = look(shop, store, build, name)
@@ -233,7 +233,7 @@ def register(app: Dash, desk: Desk) -> None:
         prevent_initial_call=True,
     )
     def keep_air(clicks: int | None, rh: object, temp: object, by: str | None) -> Any:
-        from qa.caliper_climate import keep_climate
+        from qa.calipers.climate import keep_climate
 
         if not clicks:
             return no_update, no_update, no_update

@@ -21,8 +21,8 @@ from qa.errors import PlanError, QaError, ShopError
 
 def content(desk: Desk, query: Query) -> Component:
     """The fields of the part that the address names, as its file has them."""
-    from qa.plan_edit import fields_of
-    from qa.plan_files import judged_by
+    from qa.plans.edit import fields_of
+    from qa.plans.files import judged_by
 
     shop = desk.shop()
     if not shop.plans:
@@ -85,8 +85,8 @@ def register(app: Dash, desk: Desk) -> None:
 
 
 def _save(desk: Desk, asked: dict[str, str], typed: dict[str, str], how: str, since: str | None) -> Component:
-    from qa.plan_edit import edited, fields_of, revised
-    from qa.plan_files import add_revision, judged_since, plan_path, save_plan
+    from qa.plans.edit import edited, fields_of, revised
+    from qa.plans.files import add_revision, judged_since, plan_path, save_plan
 
     shop = desk.shop()
     plan, part = asked_of(shop, asked)

@@ -14,11 +14,11 @@ from dashboard.page import Page, Query
 from dashboard.shell import ADDRESS, HERE, moved
 from dashboard.words import counted, plain, unbroken
 from qa.errors import ShopError
-from qa.plan import unknown
+from qa.plans.plan import unknown
 
 if TYPE_CHECKING:
     from qa.characteristics.base import Characteristic
-    from qa.plan import Part, Plan
+    from qa.plans.plan import Part, Plan
     from qa.shop import Shop
 
 DRAWN = 620.0, 420.0
@@ -81,7 +81,7 @@ def held_from(plan: Plan) -> str:
 
 
 def _in_short(desk: Desk, shop: Shop, plan: Plan) -> str:
-    from qa.plan_files import judged_by
+    from qa.plans.files import judged_by
 
     judged = counted(len(judged_by(shop, desk.store(), plan)), "build", "builds")
     named = f"{unbroken(plan.name)}, {unbroken(held_from(plan))}"
@@ -105,7 +105,7 @@ def _choices(shop: Shop, plan: Plan, part: Part) -> list[Component]:
 
 
 def _drawing(part: Part, unit: str) -> str:
-    from qa.drawing import face_svg
+    from qa.paper.drawing import face_svg
 
     width, height = DRAWN
     return face_svg(part, unit, width=width, height=height)
@@ -140,9 +140,9 @@ def _table(part: Part, unit: str) -> html.Table:
 
 
 def _row(item: Characteristic, unit: str) -> html.Tr:
+    from qa.bench.speech import say_reading
     from qa.characteristics import kinds
-    from qa.speech import say_reading
-    from qa.tickets import held_to
+    from qa.paper.tickets import held_to
 
     places = ", ".join(station.name for station in item.stations if station.name)
     where = f"computed from {item.of}" if item.of else places or "once"
@@ -161,9 +161,9 @@ def _row(item: Characteristic, unit: str) -> html.Tr:
 
 
 def _blanks(shop: Shop, plan: Plan, part: Part) -> list[Component]:
-    from qa.blank import blanks
+    from qa.bench.speech import amount
     from qa.errors import CannotSay
-    from qa.speech import amount
+    from qa.plans.blank import blanks
 
     if not part.blanks:
         return []
@@ -182,7 +182,7 @@ def _blanks(shop: Shop, plan: Plan, part: Part) -> list[Component]:
 
 
 def _traps(plan: Plan) -> list[Component]:
-    from qa.rounding_traps import traps
+    from qa.plans.rounding_traps import traps
 
     found = traps(plan)
     if not found:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from qa import finite
+from qa.arithmetic import finite
 from qa.errors import CannotSay
 
 if TYPE_CHECKING:

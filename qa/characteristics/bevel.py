@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from qa import finite
+from qa.arithmetic import finite
 from qa.characteristics import planned
 from qa.characteristics.base import MILLION, Characteristic, Kind, Limits, Shown, Station, Unsaid, Value, each
 from qa.characteristics.fields import Fields

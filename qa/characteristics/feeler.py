@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from qa import finite
+from qa.arithmetic import finite
 from qa.characteristics.base import MILLION, Characteristic, Shown, Station, Value
 from qa.errors import CannotSay
 

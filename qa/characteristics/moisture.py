@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from qa import finite
+from qa.arithmetic import finite
 from qa.characteristics import planned
 from qa.characteristics.base import MILLION, Characteristic, Kind, Limits, Station, Unsaid, Value, each
 from qa.characteristics.fields import Fields, PerCent

@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 
-from qa import finite
+from qa.arithmetic import finite
 from qa.characteristics import planned
 from qa.characteristics.base import MILLION, ONCE, Characteristic, Kind, Shown, Station, Value
 from qa.characteristics.fields import Fields

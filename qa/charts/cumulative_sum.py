@@ -6,9 +6,9 @@ from itertools import accumulate
 
 import numpy as np
 
+from qa.arithmetic.series import FloatArray, number, positive, series
 from qa.charts.signals import HIGH_SUM_BEYOND_LIMIT, LOW_SUM_BEYOND_LIMIT, Signal
 from qa.errors import CannotSay
-from qa.series import FloatArray, number, positive, series
 
 PURPOSE = "CUSUM chart"
 

@@ -6,9 +6,9 @@ from math import pi, sqrt
 
 import numpy as np
 
+from qa.arithmetic.series import FloatArray, series, varies
 from qa.charts.signals import BEYOND_LIMITS, RANGE_BEYOND_LIMIT, Signal
 from qa.errors import CannotSay
-from qa.series import FloatArray, series, varies
 
 PURPOSE = "individuals chart"
 # The constants as every table prints them; the exact ones are 1.12838 and 3.26653. Limits worked out

@@ -5,9 +5,9 @@ from collections.abc import Callable, Iterable, Sequence
 import numpy as np
 import numpy.typing as npt
 
+from qa.arithmetic.series import FloatArray, number, positive, series, settled
 from qa.charts.signals import Signal
 from qa.errors import CannotSay
-from qa.series import FloatArray, number, positive, series, settled
 
 PURPOSE = "pattern tests"
 Flags = npt.NDArray[np.bool_]

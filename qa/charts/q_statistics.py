@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from qa.arithmetic.series import FloatArray, positive, rounding_of, series
 from qa.charts.cumulative_sum import CusumChart, sum_signals, two_sums
 from qa.charts.signals import BEYOND_LIMITS, Signal
 from qa.errors import CannotSay
-from qa.series import FloatArray, positive, rounding_of, series
 
 PURPOSE = "self-starting chart"
 _SMALLEST = float(np.finfo(np.float64).tiny)

@@ -6,9 +6,9 @@ from itertools import accumulate
 
 import numpy as np
 
+from qa.arithmetic.series import FloatArray, number, positive, series
 from qa.charts.signals import BEYOND_LIMITS, Signal
 from qa.errors import CannotSay
-from qa.series import FloatArray, number, positive, series
 
 PURPOSE = "EWMA chart"
 

@@ -25,7 +25,7 @@ def print_budgets(judged: Sequence[JudgedBuild], unit: str) -> None:
 
 
 def _print(item: Judged, unit: str) -> None:
-    from qa.speech import amount
+    from qa.bench.speech import amount
     from qa.uncertainty import coverage_factor
 
     combined, level = item.uncertainty, item.confidence

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from qa.calipers.known_sizes import Pair, number
 from qa.errors import ShopError
-from qa.known_sizes import Pair, number
 
 if TYPE_CHECKING:
     from drivers.reading import Reading

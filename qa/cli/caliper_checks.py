@@ -9,9 +9,9 @@ import typer
 from qa.cli.common import JsonOption, ShopOption, open_shop, print_json, print_table, rounded, shown
 
 if TYPE_CHECKING:
-    from qa.caliper_check import Changed, Rejudged
+    from qa.calipers.check import Changed, Rejudged
+    from qa.calipers.standing import Check
     from qa.instruments import Instrument
-    from qa.trust import Check
 
 IdArgument = Annotated[str, typer.Argument(metavar="ID", help="An instrument of shop.toml.")]
 WORST_FIRST = ("does not conform", "undecided", "not measured", "conforms")
@@ -46,11 +46,11 @@ def check(
 
     Example: dryfit caliper check CAL-1 --reference 0 --reading 0.00 --reference 25.00 --reading 25.01
     """
-    from qa.caliper_check import keep_check, rejudge
-    from qa.check_words import NO_CHECK_BEFORE
+    from qa.calipers.check import keep_check, rejudge
+    from qa.calipers.check_words import NO_CHECK_BEFORE
+    from qa.calipers.known_sizes import pairs_of
+    from qa.calipers.standing import checks_of
     from qa.cli.caliper_asking import ask_for_readings
-    from qa.known_sizes import pairs_of
-    from qa.trust import checks_of
 
     with open_shop(shop) as (found, store):
         chosen = found.instrument(instrument)
@@ -74,8 +74,8 @@ def check(
 
 
 def _print_check(instrument: Instrument, check: Check, unit: str) -> None:
-    from qa.check_words import say_bias, say_check, say_point
-    from qa.speech import signed
+    from qa.bench.speech import signed
+    from qa.calipers.check_words import say_bias, say_check, say_point
 
     typer.secho(f"{instrument.id}, checked {check.state}", bold=True)
     limit = instrument.max_permissible_error
@@ -96,7 +96,7 @@ def _print_check(instrument: Instrument, check: Check, unit: str) -> None:
 
 def print_again(again: Rejudged | None, unit: str) -> None:
     """What a failed check throws doubt on, and the verdicts that change, the worst first."""
-    from qa.check_words import NOT_REWRITTEN, say_again
+    from qa.calipers.check_words import NOT_REWRITTEN, say_again
 
     if again is None:
         return
@@ -126,7 +126,7 @@ def _changed_row(item: Changed, unit: str) -> tuple[str, ...]:
 
 def check_document(instrument: Instrument, check: Check, again: Rejudged | None) -> dict[str, object]:
     """A check, what it says of the error, and what a failed one throws doubt on, as JSON."""
-    from qa.caliper_check import due
+    from qa.calipers.check import due
 
     bias, line = check.bias(instrument), check.bias(instrument).line
     next_day = due(instrument, check)

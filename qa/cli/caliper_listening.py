@@ -10,7 +10,7 @@ import typer
 from qa.cli.common import JsonOption, ShopOption, print_json, print_table, shop_of
 
 if TYPE_CHECKING:
-    from qa.caliper_hearing import Heard
+    from qa.calipers.hearing import Heard
     from qa.shop import Shop
 
 FIND_SECONDS = 60.0
@@ -110,7 +110,7 @@ def _find(
     from dataclasses import replace
 
     from drivers.frames import load_profile, profiles
-    from qa.caliper_hearing import USUAL_LINES, hear_until_found, open_ear, settings_matter, write_section
+    from qa.calipers.hearing import USUAL_LINES, hear_until_found, open_ear, settings_matter, write_section
     from qa.errors import ShopError
     from qa.instruments import Instrument
 

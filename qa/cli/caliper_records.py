@@ -10,7 +10,7 @@ import typer
 from qa.cli.common import JsonOption, ShopOption, open_shop, print_json
 
 if TYPE_CHECKING:
-    from qa.caliper_study import Study
+    from qa.calipers.study import Study
 
 
 def study(
@@ -43,8 +43,8 @@ def study(
 
     Example: dryfit caliper study cherry.csv --tolerance 0.25 --keep CAL-1
     """
-    from qa.caliper_study import USABLE, analyse, read_study
-    from qa.caliper_words import say, study_document
+    from qa.calipers.study import USABLE, analyse, read_study
+    from qa.calipers.words import say, study_document
     from qa.errors import CannotSay
 
     for name, value in (("--tolerance", tolerance), ("--step", step)):
@@ -64,7 +64,7 @@ def study(
 
 
 def _keep(made: Study, instrument: str, file: Path, by: str, shop: str | None) -> str:
-    from qa.study_keeping import keep_study
+    from qa.calipers.study_keeping import keep_study
 
     with open_shop(shop) as (found, store):
         chosen = found.instrument(instrument)
@@ -94,7 +94,7 @@ def climate(
 
     Example: dryfit caliper climate --rh 44 --temp 20 --instrument HYGRO-1
     """
-    from qa.caliper_climate import keep_climate
+    from qa.calipers.climate import keep_climate
     from qa.cli.caliper_asking import hear_one
 
     with open_shop(shop) as (found, store):

@@ -11,12 +11,12 @@ from qa.cli.common import JsonOption, ShopOption, open_shop, print_json, print_t
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from qa.caliper_check import Rejudged
-    from qa.caliper_status import Standing
+    from qa.calipers.check import Rejudged
+    from qa.calipers.standing import Check
+    from qa.calipers.status import Standing
     from qa.instruments import Instrument
     from qa.shop import Shop
-    from qa.store import Store
-    from qa.trust import Check
+    from qa.store.store import Store
 
     Found = tuple[Instrument, Check, Rejudged | None]
 
@@ -38,7 +38,7 @@ def status(
 
     Example: dryfit caliper status CAL-2
     """
-    from qa.caliper_status import standings
+    from qa.calipers.status import standings
 
     with open_shop(shop) as (found, store):
         known = standings(found, store, size=size)
@@ -69,8 +69,8 @@ def _print_status(known: Sequence[Standing], unit: str) -> None:
 
 def _checks(shop: Shop, store: Store, instrument: Instrument) -> list[Found]:
     """The checks of an instrument, oldest first, and what each failed one throws doubt on."""
-    from qa.caliper_check import rejudge
-    from qa.trust import checks_of
+    from qa.calipers.check import rejudge
+    from qa.calipers.standing import checks_of
 
     made = checks_of(instrument, store.events("check"))
     return [
@@ -80,8 +80,8 @@ def _checks(shop: Shop, store: Store, instrument: Instrument) -> list[Found]:
 
 
 def _print_checks(instrument: Instrument, checks: Sequence[Found], unit: str) -> None:
+    from qa.bench.speech import signed
     from qa.cli.caliper_checks import print_again
-    from qa.speech import signed
 
     typer.echo("")
     rows = [
@@ -109,7 +109,7 @@ def _one_check(instrument: Instrument, check: Check, again: Rejudged | None) -> 
 
 
 def _status_row(item: Standing, unit: str) -> tuple[str, ...]:
-    from qa.speech import signed
+    from qa.bench.speech import signed
 
     instrument, state = item.instrument, item.state
     mark = {"good": "●", "failed": "✕", "overdue": "▲", "never checked": "–"}[state.trust]

@@ -14,7 +14,7 @@ from drivers.lengths import format_length
 
 if TYPE_CHECKING:
     from qa.shop import Shop
-    from qa.store import Store
+    from qa.store.store import Store
 
 ShopOption = Annotated[
     str | None,
@@ -44,8 +44,8 @@ def shop_of(named: str | None) -> Shop:
 @contextmanager
 def open_shop(named: str | None, at_bench: bool = False) -> Iterator[tuple[Shop, Store]]:
     """The shop asked for and its open store; at a bench, one that goes on while its server is gone."""
-    from qa.spool import open_at_bench
-    from qa.store import open_store
+    from qa.store.spool import open_at_bench
+    from qa.store.store import open_store
 
     shop = shop_of(named)
     warn_of_password(shop)

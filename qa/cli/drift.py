@@ -11,10 +11,10 @@ from qa.cli.common import JsonOption, ShopOption, open_shop, print_json
 from qa.errors import CannotSay
 
 if TYPE_CHECKING:
-    from qa.drift_hold import Hold
-    from qa.drift_report import DriftReport
+    from qa.drift.hold import Hold
+    from qa.drift.report import DriftReport
     from qa.shop import Shop
-    from qa.store import Store
+    from qa.store.store import Store
 
 
 def add_to(app: typer.Typer) -> None:
@@ -59,9 +59,9 @@ def _tell(
     wanted: float | None,
     as_json: bool,
 ) -> None:
-    from qa.drift_document import document
-    from qa.drift_report import report
-    from qa.drift_words import hold_sentence, sayer
+    from qa.drift.document import document
+    from qa.drift.report import report
+    from qa.drift.words import hold_sentence, sayer
 
     found = report(shop, store, *asked)
     held = _held(shop, store, asked[0], wanted) if wanted is not None else []
@@ -74,7 +74,7 @@ def _tell(
 
 
 def _print(found: DriftReport, shop: Shop) -> None:
-    from qa.drift_words import cause_sentences, quiet_sentences, sayer, season_sentences, series_sentences
+    from qa.drift.words import cause_sentences, quiet_sentences, sayer, season_sentences, series_sentences
 
     say = sayer(shop.unit)
     if not any(one.track.made for one in found.series):
@@ -98,7 +98,7 @@ def _heading(title: str, said: list[str]) -> None:
 
 
 def _held(shop: Shop, store: Store, part: str | None, wanted: float) -> list[Hold]:
-    from qa.drift_hold import hold_all
+    from qa.drift.hold import hold_all
 
     return hold_all(shop, store, wanted, part)
 
@@ -113,7 +113,7 @@ def _state(
     characteristic: str,
     as_json: bool,
 ) -> None:
-    from qa.fixes import state_fix
+    from qa.drift.fixes import state_fix
 
     when = _day(on, shop)
     state_fix(store, text, when, machine, part, characteristic)

@@ -58,8 +58,8 @@ def export(
     Example: dryfit export readings.parquet
     """
     from qa.errors import QaError
-    from qa.export import table
-    from qa.export_files import FORMS, write_file, write_text
+    from qa.export.files import FORMS, write_file, write_text
+    from qa.export.tables import table
 
     if file is not None and out is not None:
         raise QaError("give either a file or --out with a folder, not both")

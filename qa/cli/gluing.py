@@ -11,9 +11,9 @@ from qa.cli.common import JsonOption, ShopOption, age_hours, open_shop, print_js
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from qa.advice import Advice
-    from qa.gate import Gate
-    from qa.gluing import Clamped
+    from qa.gate.advice import Advice
+    from qa.gate.gate import Gate
+    from qa.gate.gluing import Clamped
 
 BuildArgument = Annotated[str, typer.Argument(help="The build.")]
 PartArgument = Annotated[str, typer.Argument(help="The part.")]
@@ -39,14 +39,14 @@ def advise(
 
     Example: dryfit advise OM-16 tail-block
     """
-    from qa.advice import CAUTION
-    from qa.advice import advise as advise_on
-    from qa.advice_words import say
+    from qa.bench.planing import last_planed
+    from qa.calipers.in_shop import instruments_of
     from qa.checking import plan_of
     from qa.errors import ShopError
-    from qa.plan import unknown
-    from qa.planing import last_planed
-    from qa.trust_shop import instruments_of
+    from qa.gate.advice import CAUTION
+    from qa.gate.advice import advise as advise_on
+    from qa.gate.advice_words import say
+    from qa.plans.plan import unknown
 
     with open_shop(shop) as (found, store):
         if store.build(build) is None:
@@ -117,10 +117,10 @@ def glueup(
 
     Example: dryfit glueup OM-16 tail-block --rh 45 --record --glue hide
     """
-    from qa.gate import Climate
-    from qa.gluing import after_clamp, look
-    from qa.gluing import override as keep_override
-    from qa.gluing import record as keep_glueup
+    from qa.gate.gate import Climate
+    from qa.gate.gluing import after_clamp, look
+    from qa.gate.gluing import override as keep_override
+    from qa.gate.gluing import record as keep_glueup
 
     climate = None if rh is None else Climate(rh, temp, "")
     with open_shop(shop) as (found, store):
@@ -202,7 +202,7 @@ def climate_document(gate: Gate) -> dict[str, object] | None:
 
 
 def _print(gate: Gate, clamped: Sequence[Clamped], recorded: bool, unit: str) -> None:
-    from qa.gate_words import say_clamped, say_movements, say_unpredicted
+    from qa.gate.words import say_clamped, say_movements, say_unpredicted
 
     word = "OPEN" if gate.open else "CLOSED"
     by_override = f" by override: {gate.override}" if gate.overridden else ""

@@ -14,7 +14,7 @@ from qa.cli.common import JsonOption, QuietOption, ShopOption, open_shop, print_
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from qa.store_copy import Copied
+    from qa.store.copy import Copied
 
 
 def add_to(app: typer.Typer) -> None:
@@ -38,7 +38,7 @@ def backup(
     """
     import datetime as dt
 
-    from qa.store_copy import backup as write_backup
+    from qa.store.copy import backup as write_backup
 
     with open_shop(shop) as (found, store):
         today = dt.datetime.now().astimezone().strftime("%Y-%m-%d-%H%M%S")
@@ -56,7 +56,7 @@ def restore(
 
     Example: dryfit restore /media/stick/shop.db
     """
-    from qa.store_copy import restore as fill
+    from qa.store.copy import restore as fill
 
     with open_shop(shop) as (_, store):
         _tell(fill(file, store, _shown(quiet)), f"Restored from {file}", as_json, quiet)
@@ -79,8 +79,8 @@ def move_store(
     """
     from qa.cli.common import SEEN_BY_ALL
     from qa.shop import FILE, absolute_store, has_password, write_store_url
-    from qa.store import open_store
-    from qa.store_copy import copy
+    from qa.store.copy import copy
+    from qa.store.store import open_store
 
     with open_shop(shop) as (found, store), open_store(absolute_store(url, found.folder)) as target:
         copied = copy(store, target, _shown(quiet))
@@ -110,7 +110,7 @@ def verify(
     from dataclasses import asdict
 
     from qa.errors import StoreError
-    from qa.verify import verify as walk
+    from qa.store.verify import verify as walk
 
     if head and not re.fullmatch(r"\d{1,18}:[0-9a-f]{32}", head.strip()):
         raise StoreError(f"--head {head!r} is no head: write it as `dryfit verify` printed it")

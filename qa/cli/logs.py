@@ -12,7 +12,7 @@ import typer
 from qa.cli.common import JsonOption, ModelOption, QuietOption, ShopOption, open_shop, print_json
 
 if TYPE_CHECKING:
-    from qa.loading import Loaded
+    from qa.logs.loading import Loaded
 
 SHOWN_PROBLEMS = 20
 
@@ -41,8 +41,8 @@ def load(
     Example: dryfit load march.csv
     """
     from qa.errors import LogError
-    from qa.loading import Loaded
-    from qa.loading import load as load_logs
+    from qa.logs.loading import Loaded
+    from qa.logs.loading import load as load_logs
 
     with open_shop(shop) as (found, store):
         try:

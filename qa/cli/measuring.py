@@ -16,7 +16,7 @@ from qa.cli.verdicts import COLOURS, MARKS
 
 if TYPE_CHECKING:
     from drivers.reading import Reading
-    from qa.capture import Bench
+    from qa.bench.capture import Bench
     from qa.instruments import Instrument
     from qa.judge import JudgedPart
     from qa.record import BenchReading
@@ -60,7 +60,7 @@ def measure(
 
     Example: dryfit measure OM-16 tail-block --instrument CAL-2
     """
-    from qa.capture import Bench
+    from qa.bench.capture import Bench
     from qa.checking import plan_of
 
     with open_shop(shop, at_bench=True) as (found, store):
@@ -184,8 +184,8 @@ class Session:
             self._take(reading)
 
     def _take(self, reading: Reading) -> None:
+        from qa.bench.speech import say_held
         from qa.errors import ShopError
-        from qa.speech import say_held
 
         try:
             row = self.bench.take(reading)
@@ -201,7 +201,7 @@ class Session:
         self._ask()
 
     def _key(self, key: Key, hands: Hands) -> None:
-        from qa.speech import say_again, say_undone
+        from qa.bench.speech import say_again, say_undone
 
         if key.name == "u":
             undone = self.bench.undo()
@@ -236,15 +236,15 @@ class Session:
         self._tell(self.bench.accept(held))
 
     def _judge(self) -> JudgedPart:
+        from qa.calipers.in_shop import instruments_of
         from qa.judge import judge_part
-        from qa.trust_shop import instruments_of
 
         known = instruments_of(self.shop, self.bench.store)
         return judge_part(self.bench.part, self.bench.holding(), known)
 
     def _tell(self, row: BenchReading) -> None:
         """What the reading says, and what it completes."""
-        from qa.speech import say_judged
+        from qa.bench.speech import say_judged
 
         for item in self._judge().characteristics:
             source = self.bench.part.characteristics[item.characteristic].of
@@ -265,14 +265,14 @@ class Session:
 
     def _warn(self) -> None:
         """That the instrument is not to be believed, where its last check says so."""
-        from qa.caliper_status import warning
+        from qa.calipers.status import warning
 
         said = warning(self.shop, self.bench.store, self.bench.instrument.id)
         if said:
             self._say(said, "yellow")
 
     def _ask(self) -> None:
-        from qa.speech import say_place
+        from qa.bench.speech import say_place
 
         for line in self.bench.store.news():  # what became of rows while its server was gone
             self._say(line, "yellow")
@@ -281,14 +281,14 @@ class Session:
 
     def _remind(self) -> None:
         """What was doubted and still waits for an answer."""
-        from qa.speech import say_held
-        from qa.watch import waiting
+        from qa.bench.speech import say_held
+        from qa.bench.watch import waiting
 
         for row in waiting(self.bench.rows()):
             self._say(f"held: {say_held(row, self.shop.unit)}", "yellow")
 
     def _summary(self, judged: JudgedPart) -> str:
-        from qa.speech import say_part
+        from qa.bench.speech import say_part
 
         return typer.style(say_part(judged), bold=True)
 

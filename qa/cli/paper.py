@@ -12,7 +12,7 @@ from qa.cli.common import JsonOption, ModelOption, ShopOption, open_shop, print_
 
 if TYPE_CHECKING:
     from qa.shop import Shop
-    from qa.store import Store
+    from qa.store.store import Store
 
 
 class Paper(StrEnum):
@@ -55,7 +55,7 @@ def ticket(
     Example: dryfit ticket OM-16 tail-block --pdf
     """
     from qa.errors import QaError
-    from qa.tickets_pdf import write_pdf
+    from qa.paper.pdf import write_pdf
 
     if record and part:
         raise QaError("a record is of the whole build: leave the part out, or leave --record out")
@@ -77,8 +77,8 @@ def ticket(
 
 
 def _record(shop: Shop, store: Store, build: str, size: str) -> str:
-    from qa.tickets_html import record_page
-    from qa.tickets_record import record_of
+    from qa.paper.build_record import record_of
+    from qa.paper.html import record_page
 
     return record_page(record_of(shop, store, build), size, shop.zone())
 
@@ -93,8 +93,8 @@ def _tickets(
     size: str,
     address: str,
 ) -> str:
-    from qa.tickets import tickets_of
-    from qa.tickets_html import ticket_page
+    from qa.paper.html import ticket_page
+    from qa.paper.tickets import tickets_of
 
     tickets = tickets_of(shop, store, build, part, model=model, blank=blank, address=address)
     return ticket_page(tickets, size, shop.zone())

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from qa.characteristics.base import Characteristic
-    from qa.plan import Part, Plan
+    from qa.plans.plan import Part, Plan
     from qa.shop import Shop
 
 
@@ -35,7 +35,7 @@ def plan(
 
     Example: dryfit plan octave-mandolin --draw faces.html
     """
-    from qa.rounding_traps import traps
+    from qa.plans.rounding_traps import traps
 
     found = shop_of(shop)
     wanted = [found.plan(found.model(name))] if name else [found.plan(model) for model in found.plans]
@@ -53,7 +53,7 @@ def plan(
 
 
 def _draw(file: Path, wanted: Sequence[Plan], unit: str) -> None:
-    from qa.tickets_html import faces_page
+    from qa.paper.html import faces_page
 
     with file.open("x", encoding="utf-8") as page:
         page.write(faces_page(wanted, unit))
@@ -78,7 +78,7 @@ def _print_plan(plan: Plan, shop: Shop) -> None:
 
 def _print_readings(part: Part, unit: str) -> None:
     """What is read where that is not the judged value itself."""
-    from qa.speech import say_reading
+    from qa.bench.speech import say_reading
 
     for item in part.characteristics.values():
         told = say_reading(item, unit)
@@ -87,9 +87,9 @@ def _print_readings(part: Part, unit: str) -> None:
 
 
 def _print_blanks(plan: Plan, part: Part, shop: Shop) -> None:
-    from qa.blank import blanks
+    from qa.bench.speech import amount
     from qa.errors import CannotSay
-    from qa.speech import amount
+    from qa.plans.blank import blanks
 
     def length(mm: float) -> str:
         return amount(mm, "mm", shop.unit)
@@ -126,7 +126,7 @@ def _real(millionths: int | None) -> float | None:
 
 
 def _document(plan: Plan, shop: Shop) -> dict[str, object]:
-    from qa.rounding_traps import traps
+    from qa.plans.rounding_traps import traps
 
     return {
         "plan": plan.name,
@@ -138,8 +138,8 @@ def _document(plan: Plan, shop: Shop) -> dict[str, object]:
 
 
 def _blanks(plan: Plan, part: Part, shop: Shop) -> dict[str, object]:
-    from qa.blank import blanks
     from qa.errors import CannotSay
+    from qa.plans.blank import blanks
 
     try:
         found = blanks(part, plan.reference, shop.species())
@@ -164,7 +164,7 @@ def _blanks(plan: Plan, part: Part, shop: Shop) -> dict[str, object]:
 
 
 def _part(part: Part) -> dict[str, object]:
-    from qa.speech import say_reading
+    from qa.bench.speech import say_reading
 
     return {
         "part": part.name,

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 import typer
 
 if TYPE_CHECKING:
-    from dashboard.lan import Lan
-    from dashboard.lan_keep import Keep
+    from dashboard.lan.keep import Keep
+    from dashboard.lan.network import Lan
 
 VARIABLE = "DRYFIT_PASSPHRASE"
 UNENCRYPTED = """\
@@ -28,8 +28,8 @@ def open_lan(folder: Path, new_passphrase: bool = False, proxy_name: str | None 
     ServeError where there is no passphrase and nobody to ask, or no network to open it to.
     """
     from dashboard.errors import ServeError
-    from dashboard.lan import Lan, network_addresses
-    from dashboard.lan_tries import OneTimeLink
+    from dashboard.lan.network import Lan, network_addresses
+    from dashboard.lan.tries import OneTimeLink
 
     if proxy_name and not re.fullmatch(r"[A-Za-z0-9.-]+", proxy_name):
         raise ServeError(f"--proxy-name is a host name alone, such as bench.example, not {proxy_name!r}")
@@ -81,7 +81,7 @@ def _show_more(lan: Lan, first: str) -> None:
 
 def _keep(folder: Path, new_passphrase: bool) -> Keep:
     from dashboard.errors import ServeError
-    from dashboard.lan_keep import load_keep, make_keep
+    from dashboard.lan.keep import load_keep, make_keep
 
     given = os.environ.pop(VARIABLE, None)  # no program started from here needs it
     kept = None if new_passphrase else load_keep(folder)
@@ -100,7 +100,7 @@ def _keep(folder: Path, new_passphrase: bool) -> Keep:
 
 
 def _ask() -> str:
-    from dashboard.lan_keep import too_short
+    from dashboard.lan.keep import too_short
 
     typer.echo("Choose the passphrase that people in the workshop sign in with.")
     while True:

@@ -95,7 +95,7 @@ def verdict_words(part: JudgedPart) -> str:
 
 
 def _print_part(part: JudgedPart, unit: str) -> None:
-    from qa.speech import say_held
+    from qa.bench.speech import say_held
 
     typer.echo("")
     fit = "fit" if part.fit else "not fit"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from qa import finite
+from qa.arithmetic import finite
 from qa.errors import CannotSay
 
 

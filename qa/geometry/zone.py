@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from qa import finite
+from qa.arithmetic import finite
 from qa.errors import CannotSay
 
 if TYPE_CHECKING:

@@ -9,9 +9,9 @@ from drivers.frames import load_profile
 from drivers.reading import Reading
 from drivers.serial_line import SerialLine
 from drivers.simulated import SimulatedCaliper
-from qa.capture import Bench
+from qa.bench.capture import Bench
 from qa.instruments import Instrument
-from qa.store import open_store
+from qa.store.store import open_store
 
 PATIENCE = 120.0
 

@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 from scipy.optimize import linprog
 
-from qa.advice import advise
-from qa.gate import Bench, gate
+from qa.calipers.standing import State
+from qa.gate.advice import advise
+from qa.gate.gate import Bench, gate
 from qa.instruments import TYPED
 from qa.judge import judge_part
-from qa.plan import read_plan
+from qa.plans.plan import read_plan
 from qa.record import BenchReading
-from qa.trust import State
 from qa.wood import load_species
 
 SIZES = {"bottom-left": 18.03, "bottom-right": 18.31, "top-left": 18.38, "top-right": 18.06}

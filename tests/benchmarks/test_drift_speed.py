@@ -10,13 +10,13 @@ import time
 import pytest
 
 from qa.demo import LOGS, sample_logs
-from qa.drift import series
-from qa.drift_report import report, series_report
-from qa.drift_track import of_points
-from qa.loading import load
+from qa.drift.builds import series
+from qa.drift.report import report, series_report
+from qa.drift.track import of_points
+from qa.logs.loading import load
 from qa.record import BenchReading, utc
 from qa.shop import load_shop
-from qa.store import open_store, stored_row
+from qa.store.store import open_store, stored_row
 
 MOST = 0.150  # seconds for one series among a million readings
 MOST_TIMES = 90

@@ -6,7 +6,7 @@ import time
 
 import pytest
 
-from qa.store import STORED, open_store, stored_row
+from qa.store.store import STORED, open_store, stored_row
 
 READINGS = 300
 

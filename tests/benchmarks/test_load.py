@@ -11,8 +11,8 @@ import time
 import pandas as pd
 import pytest
 
-from qa.loading import load
-from qa.store import open_store
+from qa.logs.loading import load
+from qa.store.store import open_store
 
 STATIONS = ("bottom-left", "bottom-right", "top-left", "top-right")
 HEADER = (
@@ -89,9 +89,9 @@ def test_a_million_rows(benchmark, shop, tmp_path):
 MEASURE = """
 import sys
 from pathlib import Path
-from qa.loading import load
+from qa.logs.loading import load
 from qa.shop import load_shop
-from qa.store import open_store
+from qa.store.store import open_store
 shop = load_shop(Path(sys.argv[1]))
 with open_store(f"sqlite:///{sys.argv[3]}") as store:
     result = load([Path(sys.argv[2])], shop, store)

@@ -12,12 +12,12 @@ from pathlib import Path
 import pytest
 
 from drivers.frames import Decoder, encode, load_profile
-from qa.capture import Bench
+from qa.bench.capture import Bench
 from qa.checking import check
 from qa.instruments import Instrument
-from qa.store import open_store
-from qa.store_watch import StoreWatch
-from qa.verify import verify
+from qa.store.store import open_store
+from qa.store.verify import verify
+from qa.store.watch import StoreWatch
 
 BENCHES, SCREENS, EVERY_S = 20, 3, 0.5
 LONG_S = float(os.environ.get("DRYFIT_LOAD_S", "60"))

@@ -10,8 +10,8 @@ import time
 import pytest
 
 from qa.checking import check
-from qa.store import open_store, stored_row
-from qa.verify import verify
+from qa.store.store import open_store, stored_row
+from qa.store.verify import verify
 
 STATIONS = ("bottom-left", "bottom-right", "top-left", "top-right")
 A_BUILD = 40

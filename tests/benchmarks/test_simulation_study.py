@@ -10,11 +10,11 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from qa import causes
-from qa.causes_panel import AT_THE_CUT, SINCE_THE_CUT, Panel
-from qa.causes_scores import by_kind, design, greatest_gains, scatter
+from qa.causes import likely as causes
+from qa.causes.panel import AT_THE_CUT, SINCE_THE_CUT, Panel
+from qa.causes.scores import by_kind, design, greatest_gains, scatter
 from qa.charts import cusum, ewma, individuals, run_rules, self_starting
-from qa.drift_chart import BASELINE, Spread, chart
+from qa.drift.chart import BASELINE, Spread, chart
 
 REPETITIONS = 2000
 SEED = 2751

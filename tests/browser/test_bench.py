@@ -17,7 +17,7 @@ from drivers.serial_line import SerialLine
 from drivers.simulated import SimulatedCaliper
 from qa.record import standing
 from qa.shop import load_shop
-from qa.store import open_store
+from qa.store.store import open_store
 
 OPENING_MS = 1000
 """How long after a page began to open a line of typing may lack its beginning."""
@@ -405,7 +405,7 @@ def test_the_sound_is_off_by_choice_and_stays_so(at_bench):
 
 def test_a_code_of_a_ticket_leads_here(page, served, caliper, bench_folder):
     """The address a ticket carries opens the part, ready to be read."""
-    from qa.tickets import bench_link
+    from qa.paper.tickets import bench_link
 
     address = bench_link(served.address, BUILD, PART).replace(served.address, "")
     open_bench(page, served, f"{address}&model=travel-guitar")

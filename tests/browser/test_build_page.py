@@ -10,7 +10,7 @@ from playwright.sync_api import expect
 
 from qa.record import BenchEvent
 from qa.shop import load_shop
-from qa.store import open_store
+from qa.store.store import open_store
 
 axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="needs axe-playwright-python")
 

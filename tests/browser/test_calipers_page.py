@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import expect
 
 from qa.shop import load_shop
-from qa.store import open_store
+from qa.store.store import open_store
 
 axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="needs axe-playwright-python")
 

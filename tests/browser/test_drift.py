@@ -7,9 +7,9 @@ import re
 import pytest
 from playwright.sync_api import expect
 
-from qa.fixes import fixes
+from qa.drift.fixes import fixes
 from qa.shop import load_shop
-from qa.store import open_store
+from qa.store.store import open_store
 
 TAPER = "drift?part=tail-block&characteristic=taper"
 MIDDLE = "drift?part=brace&characteristic=width&station=middle"

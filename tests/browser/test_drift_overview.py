@@ -106,10 +106,10 @@ def test_signals_and_fixes_are_said_beside_the_chart(page, go):
 
 def test_the_page_says_what_the_command_says(page, demo, go):
     """The sentences of `dryfit drift` on the same shop, word for word."""
-    from qa.drift_report import report
-    from qa.drift_words import sayer, series_sentences
+    from qa.drift.report import report
+    from qa.drift.words import sayer, series_sentences
     from qa.shop import load_shop
-    from qa.store import open_store
+    from qa.store.store import open_store
 
     shop = load_shop(demo.folder)
     with open_store(shop.store_url) as store:

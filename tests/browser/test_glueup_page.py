@@ -8,9 +8,9 @@ import re
 import pytest
 from playwright.sync_api import expect
 
-from qa.caliper_climate import keep_climate
+from qa.calipers.climate import keep_climate
 from qa.shop import load_shop
-from qa.store import open_store
+from qa.store.store import open_store
 
 axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="needs axe-playwright-python")
 TAIL, BRACE = "build=TG-9&part=tail-block", "build=TG-9&part=brace"

@@ -18,15 +18,15 @@ from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 import pytest
 from playwright.sync_api import expect
 
-from dashboard.lan_keep import make_keep
+from dashboard.lan.keep import make_keep
 
 PHRASE = "walnut spruce ebony"
 SERVE = """
 import sys
 from pathlib import Path
-from dashboard.lan import Lan
-from dashboard.lan_keep import load_keep
-from dashboard.lan_tries import OneTimeLink
+from dashboard.lan.network import Lan
+from dashboard.lan.keep import load_keep
+from dashboard.lan.tries import OneTimeLink
 from dashboard.serve import run
 folder, link = Path(sys.argv[1]), OneTimeLink()
 lan = Lan(load_keep(folder), link)

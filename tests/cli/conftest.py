@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from qa.cli import run
-from qa.store import open_store
+from qa.store.store import open_store
 
 ENVIRONMENT = {**os.environ, "NO_COLOR": "1", "COLUMNS": "200"}
 PROGRAM = [sys.executable, "-c", "from qa.cli import main; main()"]

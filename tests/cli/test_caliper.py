@@ -13,7 +13,7 @@ import pytest
 from drivers.frames import load_profile
 from drivers.simulated import SimulatedCaliper
 from qa.record import standing
-from qa.store import open_store
+from qa.store.store import open_store
 
 SAMPLES = Path(__file__).parents[2] / "sample_logs"
 

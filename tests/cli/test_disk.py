@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from qa.cli import run
-from qa.store import open_store
+from qa.store.store import open_store
 
 NOBODY = 65534
 

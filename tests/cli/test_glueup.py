@@ -5,7 +5,7 @@ import random
 
 import pytest
 
-from qa.store import open_store
+from qa.store.store import open_store
 
 STATIONS = ("bottom-left", "bottom-right", "top-left", "top-right")
 HEADER = "taken_at,build,part,characteristic,station,value,unit,instrument,rh_percent,temp_c"

@@ -14,8 +14,8 @@ import urllib.request
 
 import pytest
 
-from dashboard.lan import network_addresses
-from dashboard.lan_keep import load_keep, make_keep
+from dashboard.lan.keep import load_keep, make_keep
+from dashboard.lan.network import network_addresses
 
 PHRASE = "walnut spruce ebony"
 needs_network = pytest.mark.skipif(not network_addresses(), reason="needs a local network")
@@ -110,7 +110,7 @@ def test_a_proxy_s_name_is_a_name_alone(refused, name):
 
 def test_a_computer_without_a_network(refused, monkeypatch):
     """Said before anything is asked."""
-    monkeypatch.setattr("dashboard.lan.network_addresses", lambda: ())
+    monkeypatch.setattr("dashboard.lan.network.network_addresses", lambda: ())
     assert "no address in a local network" in refused("serve", "--lan")
 
 

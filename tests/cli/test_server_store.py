@@ -3,7 +3,7 @@
 import pytest
 
 from qa.shop import load_shop
-from qa.store import open_store
+from qa.store.store import open_store
 
 
 @pytest.fixture

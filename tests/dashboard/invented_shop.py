@@ -5,10 +5,10 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
-from qa.plan import Plan
+from qa.plans.plan import Plan
 from qa.record import BenchReading, utc
 from qa.shop import load_shop
-from qa.store import open_store
+from qa.store.store import open_store
 
 SHOP = """
 name = "Trial shop (invented)"

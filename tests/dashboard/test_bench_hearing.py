@@ -12,8 +12,8 @@ from dashboard.desk import Desk
 from dashboard.hearing import Hearing
 from drivers.frames import load_profile
 from drivers.simulated import SimulatedCaliper
-from qa.at_bench import Chosen, choose, unplaced
-from qa.store import Store
+from qa.bench.at_bench import Chosen, choose, unplaced
+from qa.store.store import Store
 
 AT = Chosen("CAL-1", "TG-9", "brace", "travel-guitar", "North")
 PATIENCE = 8.0

@@ -10,9 +10,9 @@ from dashboard.bench.asked import asked_of, bench_of
 from dashboard.bench.route import Acts
 from dashboard.figures.passes import Run, passes_figure
 from dashboard.pages.bench import PAGE
-from qa.at_bench import Chosen, chosen
+from qa.bench.at_bench import Chosen, chosen
 from qa.errors import StoreError
-from qa.store import Store
+from qa.store.store import Store
 
 HERE = {"build": "TG-9", "part": "tail-block", "model": "travel-guitar"}
 ACT = {**HERE, "by": "CAL-1", "unit": "mm"}

@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 
 from dashboard.pages import caliper_check, caliper_study, calipers
-from qa.caliper_check import keep_check
+from qa.calipers.check import keep_check
 from qa.errors import ShopError
 
 

@@ -6,7 +6,7 @@ import threading
 
 import pytest
 
-import qa.drift_report
+import qa.drift.report
 from dashboard.pages import drift, drift_kept
 from dashboard.pages.drift_kept import is_ready, shop_report
 from qa.errors import CannotSay
@@ -16,26 +16,26 @@ from qa.errors import CannotSay
 def counted(monkeypatch) -> list[int]:
     """The reports worked out, one entry each."""
     made: list[int] = []
-    report = qa.drift_report.report
+    report = qa.drift.report.report
 
     def counting(*asked):
         made.append(1)
         return report(*asked)
 
-    monkeypatch.setattr(qa.drift_report, "report", counting)
+    monkeypatch.setattr(qa.drift.report, "report", counting)
     return made
 
 
 @pytest.fixture
 def held(monkeypatch) -> threading.Event:
     """Holds every report back until it is set."""
-    gate, report = threading.Event(), qa.drift_report.report
+    gate, report = threading.Event(), qa.drift.report.report
 
     def waiting(*asked):
         assert gate.wait(30)
         return report(*asked)
 
-    monkeypatch.setattr(qa.drift_report, "report", waiting)
+    monkeypatch.setattr(qa.drift.report, "report", waiting)
     yield gate
     gate.set()
 
@@ -79,13 +79,13 @@ def test_a_page_does_not_wait_for_ever(full_desk, held, monkeypatch):
 def test_reports_that_nobody_needs_any_more_are_not_made(full_desk, shops, held, monkeypatch):
     """Ten readings while one report is made cost one more, not ten; who asked first gets the newest."""
     made: list[int] = []
-    report = qa.drift_report.report
+    report = qa.drift.report.report
 
     def counting(*asked):
         made.append(1)
         return report(*asked)
 
-    monkeypatch.setattr(qa.drift_report, "report", counting)
+    monkeypatch.setattr(qa.drift.report, "report", counting)
     for number in range(10):
         assert not is_ready(full_desk, 0.01)
         shops.read(
@@ -104,7 +104,7 @@ def test_an_error_is_told_to_whoever_asks(full_desk, monkeypatch):
     def failing(*asked):
         raise CannotSay("no")
 
-    monkeypatch.setattr(qa.drift_report, "report", failing)
+    monkeypatch.setattr(qa.drift.report, "report", failing)
     with pytest.raises(CannotSay, match="no"):
         shop_report(full_desk)
     assert drift_kept.is_ready(full_desk, 1)

@@ -11,9 +11,9 @@ from dash import html
 from dashboard.desk import Desk
 from dashboard.once import Once
 from dashboard.pages import decide, glueup
-from qa.caliper_climate import keep_climate
+from qa.calipers.climate import keep_climate
 from qa.errors import ShopError
-from qa.gluing import look, override
+from qa.gate.gluing import look, override
 
 BRACE = {"build": "TG-9", "part": "brace"}
 

@@ -7,9 +7,9 @@ import socket
 
 import pytest
 
-from dashboard.lan import Lan, is_local, network_addresses
-from dashboard.lan_keep import Keep
-from dashboard.lan_tries import OneTimeLink
+from dashboard.lan.keep import Keep
+from dashboard.lan.network import Lan, is_local, network_addresses
+from dashboard.lan.tries import OneTimeLink
 from dashboard.serve import listen
 
 

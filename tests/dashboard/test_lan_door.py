@@ -13,10 +13,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from dashboard.lan import Lan, guarded
-from dashboard.lan_door import OPEN_FILES, OVER, SESSION_S
-from dashboard.lan_keep import load_keep, make_keep
-from dashboard.lan_tries import FROM_ONE, OneTimeLink
+from dashboard.lan.door import OPEN_FILES, OVER, SESSION_S
+from dashboard.lan.keep import load_keep, make_keep
+from dashboard.lan.network import Lan, guarded
+from dashboard.lan.tries import FROM_ONE, OneTimeLink
 
 PHRASE = "walnut spruce ebony"
 ADDRESS = "10.0.0.5"

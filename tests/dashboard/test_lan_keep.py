@@ -8,7 +8,7 @@ import stat
 import pytest
 
 from dashboard.errors import ServeError
-from dashboard.lan_keep import FILE, load_keep, make_keep
+from dashboard.lan.keep import FILE, load_keep, make_keep
 
 PHRASE = "walnut spruce ebony"
 

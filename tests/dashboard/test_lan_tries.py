@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dashboard.lan_tries import FROM_ALL, FROM_ONE, LONGEST_WAIT_S, WINDOW_S, OneTimeLink, Tries
+from dashboard.lan.tries import FROM_ALL, FROM_ONE, LONGEST_WAIT_S, WINDOW_S, OneTimeLink, Tries
 
 
 class Clock:

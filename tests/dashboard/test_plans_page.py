@@ -9,7 +9,7 @@ import pytest
 from dashboard.pages import plan_edit, plans
 from dashboard.plan_form import IN_PLACE, KIND, REVISION, placed
 from qa.errors import PlanError, PlanProblem, ShopError
-from qa.plan_edit import fields_of
+from qa.plans.edit import fields_of
 
 TAIL = {"model": "travel-guitar", "part": "tail-block"}
 TARGET = "parts.tail-block.characteristics.thickness.target"

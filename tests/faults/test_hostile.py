@@ -19,7 +19,7 @@ import pytest
 
 from drivers.frames import encode, load_profile
 from qa.cli import run
-from qa.store import open_store
+from qa.store.store import open_store
 
 COLUMNS = ("taken_at", "build", "part", "characteristic", "station", "value", "unit", "instrument")
 GOOD = ("2025-03-01T09:00:00", "PG-01", "tail-block", "thickness", "top-left", "18.02", "mm", "CAL-1")

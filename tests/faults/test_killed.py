@@ -11,12 +11,12 @@ from pathlib import Path
 import pytest
 
 from drivers.reading import Reading
-from qa.capture import Bench
+from qa.bench.capture import Bench
 from qa.errors import StoreError
 from qa.instruments import Instrument
-from qa.loading import load
-from qa.store import open_store
-from qa.verify import verify
+from qa.logs.loading import load
+from qa.store.store import open_store
+from qa.store.verify import verify
 
 ROWS = 400
 
@@ -169,7 +169,7 @@ def test_locked(kind, request, tmp_path, plan, reading, child, times, tell, monk
     """A store held by another program: waited for, then told in one line; afterwards the bench goes on."""
     url = request.getfixturevalue("postgres")() if kind == "postgresql" else f"sqlite:///{tmp_path}/store.db"
     wait = times(400, 30_000)
-    monkeypatch.setattr("qa.store_engine.WAIT_FOR_LOCK_MS", wait)
+    monkeypatch.setattr("qa.store.engine.WAIT_FOR_LOCK_MS", wait)
     with open_store(url) as store:
         store.append(reading(0), plan)
     for held, outcome in ((wait / 2000, "stored"), (wait / 1000 + 1, "refused")):

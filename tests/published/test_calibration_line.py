@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 
-from qa.trust_bias import weighted_line
+from qa.calipers.bias import weighted_line
 
 # JCGM 100:2008, Annex H.3, Table H.6: thermometer readings and corrections, degrees Celsius (from memory; the
 # published results below come out of them to every digit printed).

@@ -8,13 +8,13 @@ import shutil
 import pytest
 
 from qa.demo import LOGS, sample_logs
-from qa.drift_document import document
-from qa.drift_hold import hold_all
-from qa.drift_report import report
-from qa.drift_words import hold_sentence, sayer
-from qa.loading import load
+from qa.drift.document import document
+from qa.drift.hold import hold_all
+from qa.drift.report import report
+from qa.drift.words import hold_sentence, sayer
+from qa.logs.loading import load
 from qa.shop import load_shop
-from qa.store import open_store
+from qa.store.store import open_store
 
 
 @pytest.fixture(scope="module")

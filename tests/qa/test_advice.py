@@ -5,11 +5,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from qa.advice import advise
-from qa.advice_words import listed, say, shavings
+from qa.gate.advice import advise
+from qa.gate.advice_words import listed, say, shavings
 from qa.instruments import Instrument
 from qa.judge import judge_part
-from qa.plan import read_plan
+from qa.plans.plan import read_plan
 from qa.record import BenchReading
 
 PLAN = """

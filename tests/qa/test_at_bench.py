@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 
 from drivers.reading import Reading
-from qa.at_bench import (
+from qa.bench.at_bench import (
     Chosen,
     choose,
     chosen,

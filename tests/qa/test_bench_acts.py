@@ -6,8 +6,8 @@ from decimal import Decimal
 import pytest
 
 from drivers.reading import Reading
-from qa.at_bench import Chosen, keep_heard, unplaced
-from qa.bench_acts import open_bench, pending_again, press, take_heard, take_line, take_typed
+from qa.bench.acts import open_bench, pending_again, press, take_heard, take_line, take_typed
+from qa.bench.at_bench import Chosen, keep_heard, unplaced
 from qa.errors import PlanError, ShopError
 from qa.record import standing
 

@@ -6,8 +6,8 @@ from decimal import Decimal
 import pytest
 
 from drivers.reading import Reading
-from qa.bench_clock import onward
-from qa.capture import Bench
+from qa.bench.capture import Bench
+from qa.bench.clock import onward
 from qa.instruments import Instrument
 from qa.judge import latest_by_station
 from qa.record import BenchEvent, standing

@@ -2,10 +2,10 @@
 
 import pytest
 
-from qa.at_bench import Chosen
-from qa.bench_acts import open_bench, press, take_typed
-from qa.bench_view import Run, likely, look, places, runs
-from qa.trust_shop import instruments_of
+from qa.bench.acts import open_bench, press, take_typed
+from qa.bench.at_bench import Chosen
+from qa.bench.view import Run, likely, look, places, runs
+from qa.calipers.in_shop import instruments_of
 
 AT = Chosen("CAL-1", "PG-01", "tail-block")
 

@@ -4,9 +4,9 @@ import math
 
 import pytest
 
-from qa.blank import blanks
 from qa.errors import CannotSay, PlanError
-from qa.plan import Reference, read_plan
+from qa.plans.blank import blanks
+from qa.plans.plan import Reference, read_plan
 from qa.wood import equilibrium_moisture, size_at
 
 REFERENCE = Reference(rh_percent=45, temp_c=21)

@@ -5,20 +5,20 @@ from decimal import Decimal
 
 import pytest
 
-from qa.caliper_check import due, keep_check, rejudge
-from qa.caliper_climate import keep_climate
-from qa.caliper_status import standings
+from qa.calipers.check import due, keep_check, rejudge
+from qa.calipers.climate import keep_climate
+from qa.calipers.history import history, with_study
+from qa.calipers.in_shop import instruments_of
+from qa.calipers.standing import ADJUSTED, checks_of, state
+from qa.calipers.status import standings
 from qa.checking import check
 from qa.demo import make_demo
 from qa.errors import ShopError
-from qa.gluing import newest_climate
+from qa.gate.gluing import newest_climate
 from qa.instruments import Instrument
 from qa.record import BenchEvent, BenchReading, utc
 from qa.shop import load_shop
-from qa.store import open_store
-from qa.trust import ADJUSTED, checks_of, state
-from qa.trust_history import history, with_study
-from qa.trust_shop import instruments_of
+from qa.store.store import open_store
 
 CALIPER = Instrument("CAL-1", max_permissible_error=0.03, check_every_days=30)
 START = dt.datetime(2025, 3, 1, 9, tzinfo=dt.UTC)

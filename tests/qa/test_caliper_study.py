@@ -6,8 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from qa.caliper_study import analyse, provable, read_study
-from qa.caliper_words import say, study_document
+from qa.calipers.study import analyse, provable, read_study
+from qa.calipers.words import say, study_document
 from qa.errors import CannotSay, ShopError
 
 STUDIES = Path(__file__).parents[2] / "sample_logs" / "studies"

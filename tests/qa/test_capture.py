@@ -9,11 +9,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from drivers.reading import Reading
-from qa.capture import Bench, amount
+from qa.bench.capture import Bench, amount
 from qa.errors import PlanError, ShopError
 from qa.instruments import Instrument
 from qa.judge import latest_by_station
-from qa.plan import read_plan
+from qa.plans.plan import read_plan
 from qa.record import standing
 
 CALIPER = Instrument("CAL-1")

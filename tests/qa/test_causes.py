@@ -5,12 +5,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from qa.causes import likely_causes, search, shuffled_gains
-from qa.causes_panel import AT_THE_CUT, SINCE_THE_CUT, Panel
-from qa.causes_scores import design
-from qa.causes_words import TESTS, apart, strength
-from qa.drift_patterns import patterns
-from qa.drift_shape import change, changes
+from qa.causes.likely import likely_causes, search, shuffled_gains
+from qa.causes.panel import AT_THE_CUT, SINCE_THE_CUT, Panel
+from qa.causes.scores import design
+from qa.causes.words import TESTS, apart, strength
+from qa.drift.patterns import patterns
+from qa.drift.shape import change, changes
 from qa.errors import CannotSay
 
 BUILDS = 24

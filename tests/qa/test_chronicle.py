@@ -4,6 +4,8 @@ import dataclasses
 
 import pytest
 
+from qa.bench.watch import ACCEPTED
+from qa.calipers.bias import Bias
 from qa.chronicle import (
     ACCEPTED_LATER,
     CORRECTED,
@@ -20,8 +22,6 @@ from qa.chronicle import (
 )
 from qa.instruments import TYPED, Instrument, Stretch
 from qa.record import BenchEvent
-from qa.trust_bias import Bias
-from qa.watch import ACCEPTED
 
 
 def at(minute):

@@ -4,11 +4,11 @@ import datetime as dt
 
 import pytest
 
-from qa.benches import benches_of
-from qa.deciding import glue, last_glued
+from qa.bench.benches import benches_of
 from qa.errors import ShopError
+from qa.gate.deciding import glue, last_glued
 from qa.record import utc
-from qa.store import open_store
+from qa.store.store import open_store
 
 WHAT = {"glue": "hide", "clamps": 4, "batch": "", "open_minutes": None}
 GOOD = {

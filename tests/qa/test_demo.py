@@ -6,7 +6,7 @@ from qa.demo import LINE, make_demo
 from qa.errors import ShopError
 from qa.shop import load_shop
 from qa.starter import write_starter
-from qa.store import open_store
+from qa.store.store import open_store
 
 
 @pytest.fixture(scope="module")

@@ -10,10 +10,10 @@ import pytest
 
 from qa import doctor
 from qa.doctor import examine
-from qa.plan import Plan
+from qa.plans.plan import Plan
 from qa.record import BenchEvent, BenchReading, utc
 from qa.shop import Shop, load_shop
-from qa.store import open_store
+from qa.store.store import open_store
 
 NOW = dt.datetime(2026, 3, 2, 10, tzinfo=dt.UTC)
 

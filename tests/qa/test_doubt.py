@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qa.doubt import SLIPS, doubt, slips
+from qa.arithmetic.doubt import SLIPS, doubt, slips
 
 
 @pytest.mark.parametrize(

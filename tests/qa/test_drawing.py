@@ -8,10 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qa.conformity import Verdict
-from qa.drawing import face_svg, shape, spots
-from qa.drawing_labels import LETTERING, text_width
-from qa.drawing_layout import layout
-from qa.plan import Part, Plan, read_plan
+from qa.paper.drawing import face_svg, shape, spots
+from qa.paper.drawing_labels import LETTERING, text_width
+from qa.paper.drawing_layout import layout
+from qa.plans.plan import Part, Plan, read_plan
 
 SVG = "{http://www.w3.org/2000/svg}"
 

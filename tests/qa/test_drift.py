@@ -8,19 +8,19 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from qa.drift_document import document
-from qa.drift_frame import COLUMNS, frame
-from qa.drift_hold import hold, hold_all
-from qa.drift_report import report, series_report
-from qa.drift_season import batches
-from qa.drift_track import MEAN, MOVED, Made, Track
-from qa.drift_tracks import tracks
-from qa.drift_words import sayer, series_sentences
+from qa.drift.document import document
+from qa.drift.fixes import Fix, baselines, fixes, state_fix
+from qa.drift.frame import COLUMNS, frame
+from qa.drift.hold import hold, hold_all
+from qa.drift.report import report, series_report
+from qa.drift.season import batches
+from qa.drift.track import MEAN, MOVED, Made, Track
+from qa.drift.tracks import tracks
+from qa.drift.words import sayer, series_sentences
 from qa.errors import CannotSay, ShopError
-from qa.fixes import Fix, baselines, fixes, state_fix
 from qa.record import BenchReading, utc
 from qa.shop import load_shop
-from qa.store import open_store
+from qa.store.store import open_store
 
 PLAN = """
 model = "{model}"

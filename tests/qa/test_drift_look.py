@@ -8,17 +8,17 @@ import pytest
 
 from qa.conformity import Verdict
 from qa.demo import LOGS, sample_logs
-from qa.drift import series
-from qa.drift_alarms import alarms, drawn_fixes, patterns, sayer
-from qa.drift_look import aimed, causes_of, look, recent, views, whole
-from qa.drift_report import report
-from qa.drift_track import MEAN, MOVED
+from qa.drift.alarms import alarms, drawn_fixes, patterns, sayer
+from qa.drift.builds import series
+from qa.drift.fixes import fixes, state_fix
+from qa.drift.look import aimed, causes_of, look, recent, views, whole
+from qa.drift.report import report
+from qa.drift.stating import Concerns, kept_words, state_once
+from qa.drift.track import MEAN, MOVED
 from qa.errors import CannotSay, ShopError
-from qa.fix_stating import Concerns, kept_words, state_once
-from qa.fixes import fixes, state_fix
-from qa.loading import load
+from qa.logs.loading import load
 from qa.shop import load_shop
-from qa.store import open_store
+from qa.store.store import open_store
 
 NOW = dt.datetime(2026, 5, 4, 15, 30, tzinfo=dt.UTC)
 

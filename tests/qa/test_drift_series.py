@@ -2,7 +2,7 @@
 
 import pytest
 
-from qa.drift import series
+from qa.drift.builds import series
 from qa.errors import ShopError
 
 

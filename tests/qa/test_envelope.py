@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qa.envelope import BINS, MOST_OUTSIDE, envelope
+from qa.drift.envelope import BINS, MOST_OUTSIDE, envelope
 from qa.errors import CannotSay
 
 VALUES = st.lists(st.floats(-10, 10), max_size=300)

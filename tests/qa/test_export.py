@@ -13,16 +13,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl import load_workbook
 
-from qa.data_dictionary import TABLES, column_types, dictionary
 from qa.errors import QaError, ShopError
-from qa.export import table
-from qa.export_files import write_file, write_text
-from qa.export_guard import DANGEROUS, guard, unguard
-from qa.loading import load
-from qa.plan import Plan
+from qa.export.data_dictionary import TABLES, column_types, dictionary
+from qa.export.files import write_file, write_text
+from qa.export.guard import DANGEROUS, guard, unguard
+from qa.export.tables import table
+from qa.logs.loading import load
+from qa.plans.plan import Plan
 from qa.record import BenchEvent, BenchReading, standing, utc
 from qa.shop import Shop, load_shop
-from qa.store import Store, open_store
+from qa.store.store import Store, open_store
 
 START = dt.datetime(2026, 3, 2, 10, tzinfo=dt.UTC)
 PLACES = ("bottom-left", "bottom-right", "top-left", "top-right")

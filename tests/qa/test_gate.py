@@ -5,11 +5,11 @@ import re
 
 import pytest
 
-from qa.gate import Bench, Climate, gate
+from qa.calipers.standing import State
+from qa.gate.gate import Bench, Climate, gate
 from qa.instruments import Instrument
-from qa.plan import read_plan
+from qa.plans.plan import read_plan
 from qa.record import BenchEvent, BenchReading, utc
-from qa.trust import State
 from qa.wood import load_species
 
 NOW = dt.datetime(2026, 3, 2, 12, tzinfo=dt.UTC)

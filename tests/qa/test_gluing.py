@@ -5,8 +5,8 @@ import datetime as dt
 import pytest
 
 from qa.errors import ShopError
-from qa.gate import Climate
-from qa.gluing import after_clamp, look, newest_climate, override, record
+from qa.gate.gate import Climate
+from qa.gate.gluing import after_clamp, look, newest_climate, override, record
 from qa.record import BenchEvent, utc
 
 NOW = dt.datetime(2026, 3, 2, 12, tzinfo=dt.UTC)

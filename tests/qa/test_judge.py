@@ -11,7 +11,7 @@ from qa.conformity import Verdict, conformance_probability, decide
 from qa.errors import CannotSay
 from qa.instruments import TYPED, Instrument, budget, suited
 from qa.judge import judge_build, judge_part, latest_by_station
-from qa.plan import read_plan
+from qa.plans.plan import read_plan
 from qa.record import standing
 
 STATIONS = ("bottom-left", "bottom-right", "top-left", "top-right")

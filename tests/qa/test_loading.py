@@ -9,11 +9,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from qa import log_csv, log_piece
 from qa.errors import QaError, ShopError
-from qa.loading import load
-from qa.log_form import well_formed
-from qa.store import open_store
+from qa.logs import csv_files as log_csv
+from qa.logs import piece as log_piece
+from qa.logs.form import well_formed
+from qa.logs.loading import load
+from qa.store.store import open_store
 
 BLOCK = "PG-01,tail-block,thickness"
 
@@ -272,7 +273,7 @@ def test_a_later_file_that_cannot_be_read_undoes_the_first(loads, log, good_row,
 
 def test_very_many_faults_are_counted_and_not_all_told(loads, log, monkeypatch):
     """Memory stays bounded whatever the file."""
-    monkeypatch.setattr("qa.loading.KEPT_PROBLEMS", 10)
+    monkeypatch.setattr("qa.logs.loading.KEPT_PROBLEMS", 10)
     result = loads(log(*[f"soon,{BLOCK},top-left,thick,mm,C"] * 50))
     assert result.rejected == 50
     assert len(result.problems) <= 20

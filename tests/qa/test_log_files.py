@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from qa import log_csv
 from qa.errors import LogError
-from qa.log_files import pieces
-from qa.log_piece import COLUMNS, REQUIRED
+from qa.logs import csv_files as log_csv
+from qa.logs.files import pieces
+from qa.logs.piece import COLUMNS, REQUIRED
 
 ROW = "2025-03-01T09:00:00,B,p,c,s,1.5,mm,CAL-1"
 

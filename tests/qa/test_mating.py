@@ -4,9 +4,9 @@ import pytest
 
 from qa.conformity import Verdict
 from qa.errors import CannotSay
+from qa.gate.mating import fit
 from qa.instruments import Instrument
-from qa.mating import fit
-from qa.plan import read_plan
+from qa.plans.plan import read_plan
 from qa.record import BenchReading
 
 PLAN = """

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from qa.characteristics import kinds
-from qa.movement import SHAPES, direction_of, movements, swollen_sagitta, unpredicted
-from qa.plan import Reference, read_plan
+from qa.gate.movement import SHAPES, direction_of, movements, swollen_sagitta, unpredicted
+from qa.plans.plan import Reference, read_plan
 from qa.record import BenchReading
 from qa.wood import Species, coefficient, equilibrium_moisture, load_species
 

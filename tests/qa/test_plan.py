@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qa.errors import PlanError, PlanProblem
-from qa.plan import Plan, load_plan, read_plan
+from qa.plans.plan import Plan, load_plan, read_plan
 
 
 def problems(text):

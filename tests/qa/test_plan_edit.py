@@ -6,8 +6,8 @@ import difflib
 import pytest
 
 from qa.errors import PlanError
-from qa.plan import read_plan
-from qa.plan_edit import edited, fields_of, revised
+from qa.plans.edit import edited, fields_of, revised
+from qa.plans.plan import read_plan
 
 TEXT = """\
 # The block that takes the strain.

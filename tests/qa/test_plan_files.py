@@ -5,10 +5,10 @@ import datetime as dt
 import pytest
 
 from qa.errors import PlanError, ShopError
-from qa.plan_edit import revised
-from qa.plan_files import add_revision, judged_by, judged_since, plan_path, save_plan
+from qa.plans.edit import revised
+from qa.plans.files import add_revision, judged_by, judged_since, plan_path, save_plan
 from qa.shop import load_shop
-from qa.store import open_store
+from qa.store.store import open_store
 
 
 @pytest.fixture

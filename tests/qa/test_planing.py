@@ -5,12 +5,12 @@ import datetime as dt
 import pytest
 
 from drivers.typed import read_typed
-from qa.capture import Bench
+from qa.bench.capture import Bench
+from qa.bench.planing import last_planed, outlived, planings, still_holding
 from qa.checking import check
 from qa.instruments import TYPED
-from qa.planing import last_planed, outlived, planings, still_holding
 from qa.record import BenchEvent
-from qa.store import open_store
+from qa.store.store import open_store
 
 
 @pytest.fixture

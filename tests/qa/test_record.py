@@ -5,7 +5,7 @@ from dataclasses import replace
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qa.loading import stored_rows
+from qa.logs.loading import stored_rows
 from qa.record import BenchReading, standing
 
 
@@ -122,9 +122,9 @@ def test_what_is_not_of_the_reading_itself_does_not_change_its_key(reading):
 
 def test_a_logged_row_has_the_key_of_the_reading_it_is(shop, plan, log, good_row, sqlite_store):
     """A reading taken at the bench and the same one in a log are one reading."""
-    from qa.log_files import pieces
-    from qa.log_form import well_formed
-    from qa.log_plan import against_plan, plan_table
+    from qa.logs.files import pieces
+    from qa.logs.form import well_formed
+    from qa.logs.places import against_plan, plan_table
 
     (piece,) = pieces(log(good_row(1), good_row(2)))
     form = well_formed(piece.frame, "log.csv", shop.zone())

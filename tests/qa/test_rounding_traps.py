@@ -2,8 +2,8 @@
 
 import pytest
 
-from qa.plan import read_plan
-from qa.rounding_traps import traps
+from qa.plans.plan import read_plan
+from qa.plans.rounding_traps import traps
 
 PLAN = """\
 model = "m"

@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qa.drift_chart import BASELINE, LINES, SCORED, SINGLE, SMOOTHED, Spread, chart, limit_width, steadied
-from qa.drift_report import clear
-from qa.drift_spread import lent_spread, one_scale, shop_variation
+from qa.drift.chart import BASELINE, LINES, SCORED, SINGLE, SMOOTHED, Spread, chart, limit_width, steadied
+from qa.drift.report import clear
+from qa.drift.spread import lent_spread, one_scale, shop_variation
 from qa.errors import CannotSay
 
 QUIET = np.random.default_rng(5).standard_normal(60)

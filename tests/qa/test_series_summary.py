@@ -7,9 +7,9 @@ import math
 import pytest
 
 from qa.conformity import Verdict
-from qa.drift import Point
+from qa.drift.builds import Point
+from qa.drift.summary import from_target, summarise
 from qa.judge import Judged
-from qa.series_summary import from_target, summarise
 
 
 def point(build, value, verdict=Verdict.CONFORMS, target=8.0, lower=7.85, upper=8.15) -> Point:

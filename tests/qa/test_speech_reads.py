@@ -4,11 +4,11 @@ import re
 
 import pytest
 
-from qa.capture import Place
+from qa.bench.capture import Place
+from qa.bench.speech import say_place, say_reading
 from qa.characteristics import kinds
 from qa.geometry import radius_gap
-from qa.plan import read_plan
-from qa.speech import say_place, say_reading
+from qa.plans.plan import read_plan
 
 TABLES = {
     "area-thickness": "target = 2.5\ntolerance = 0.1\nstations = { a = [0, 0], b = [50, 0] }",

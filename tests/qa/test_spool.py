@@ -14,14 +14,14 @@ import pytest
 import sqlalchemy as sa
 
 from drivers.reading import Reading
-from qa.capture import Bench
+from qa.bench.capture import Bench
 from qa.errors import ServerGone
 from qa.instruments import Instrument
 from qa.record import BenchEvent
-from qa.spool import SpooledStore, open_at_bench
-from qa.spool_file import EVENTS_FROM, READINGS_FROM
-from qa.store import Store, open_store
-from qa.verify import verify
+from qa.store.spool import SpooledStore, open_at_bench
+from qa.store.spool_file import EVENTS_FROM, READINGS_FROM
+from qa.store.store import Store, open_store
+from qa.store.verify import verify
 
 PROGRAMS = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"))
 pytestmark = pytest.mark.skipif(not PROGRAMS, reason="no PostgreSQL server is installed")
@@ -79,7 +79,7 @@ def server(running):
 @pytest.fixture
 def store(server, tmp_path, monkeypatch):
     """A store on the server as a bench opens it."""
-    monkeypatch.setattr("qa.spool.TRY_AGAIN_S", 0.1)
+    monkeypatch.setattr("qa.store.spool.TRY_AGAIN_S", 0.1)
     with SpooledStore(server.url, tmp_path / "spool.db") as opened:
         yield opened
 
@@ -201,7 +201,7 @@ def test_handing_over_is_cut_off_at_any_point(server, store, bench, monkeypatch,
         done.append(row)
         original(spool, row, sequence)
 
-    from qa.spool_file import Spool
+    from qa.store.spool_file import Spool
 
     original = Spool.handed
     with monkeypatch.context() as patch:
@@ -236,7 +236,7 @@ def test_a_bench_started_while_the_server_is_gone(server, folder, plan):
 
 def test_a_row_the_server_refuses_is_kept_and_told(server, store, plan, reading):
     """A build begun there as another model meanwhile: its row stays here, the others go on."""
-    from qa.plan import read_plan
+    from qa.plans.plan import read_plan
 
     store.append(reading(0), plan)
     server.stop()

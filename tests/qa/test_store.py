@@ -15,10 +15,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from qa.errors import StoreError
-from qa.plan import read_plan
+from qa.plans.plan import read_plan
 from qa.record import BenchEvent
-from qa.store import open_store
-from qa.store_schema import KEPT_FOR_EVER
+from qa.store.schema import KEPT_FOR_EVER
+from qa.store.store import open_store
 
 NAMES = [table.name for table in KEPT_FOR_EVER]
 
@@ -209,7 +209,7 @@ def test_a_file_that_is_no_store(tmp_path):
 
 def test_a_store_that_another_program_holds_locked(tmp_path, plan, reading, monkeypatch):
     """A writer that waited in vain says so; readers are served all the while."""
-    monkeypatch.setattr("qa.store_engine.WAIT_FOR_LOCK_MS", 50)
+    monkeypatch.setattr("qa.store.engine.WAIT_FOR_LOCK_MS", 50)
     path = tmp_path / "store.db"
     with open_store(f"sqlite:///{path}") as store:
         store.append(reading(0), plan)
@@ -233,9 +233,9 @@ def test_commits_are_forced_to_the_disk(sqlite_store):
 
 WRITE_ON = """
 import sys
-from qa.plan import read_plan
+from qa.plans.plan import read_plan
 from qa.record import BenchReading
-from qa.store import open_store
+from qa.store.store import open_store
 plan = read_plan(open(sys.argv[2]).read(), "p.toml")
 with open_store(sys.argv[1]) as store:
     for n in range(100000):

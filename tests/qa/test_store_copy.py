@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 
 from qa.errors import StoreError
 from qa.record import BenchEvent
-from qa.store import open_store
-from qa.store_copy import backup, copy, digest_of, restore
+from qa.store.copy import backup, copy, digest_of, restore
+from qa.store.store import open_store
 
 
 @pytest.fixture

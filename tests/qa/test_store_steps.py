@@ -5,9 +5,9 @@ import sqlite3
 import pytest
 import sqlalchemy as sa
 
-from qa.store import open_store, stored_row
-from qa.store_schema import STEPS, STORED, stored_version
-from qa.verify import verify
+from qa.store.schema import STEPS, STORED, stored_version
+from qa.store.store import open_store, stored_row
+from qa.store.verify import verify
 
 VERSION_1 = """
 CREATE TABLE meta (name TEXT NOT NULL, value TEXT NOT NULL, PRIMARY KEY (name));
@@ -106,7 +106,7 @@ def test_a_step_that_fails_leaves_the_old_version(of_version_1, monkeypatch):
     """All of a step is done, or none of it: the store opens as before once the trouble is over."""
     url = of_version_1(5)
     with monkeypatch.context() as patch:
-        patch.setattr("qa.store_chain.link", lambda *_: 1 / 0)
+        patch.setattr("qa.store.chain.link", lambda *_: 1 / 0)
         with pytest.raises(ZeroDivisionError):
             open_store(url)
     with open_store(url) as store:

@@ -11,10 +11,10 @@ from contextlib import closing
 import pytest
 
 from qa.errors import ServerGone
-from qa.plan import read_plan
+from qa.plans.plan import read_plan
 from qa.record import BenchEvent, BenchReading
-from qa.store import open_store
-from qa.store_watch import StoreWatch
+from qa.store.store import open_store
+from qa.store.watch import StoreWatch
 
 PLAN = read_plan(
     """
@@ -98,8 +98,8 @@ def test_a_watch_that_lost_its_server_goes_on(postgres):
 
 WAIT_FOR_IT = """
 import sys, time
-from qa.store import open_store
-from qa.store_watch import StoreWatch
+from qa.store.store import open_store
+from qa.store.watch import StoreWatch
 with open_store(sys.argv[1]) as store:
     watch = StoreWatch(store)
     mark = watch.mark()

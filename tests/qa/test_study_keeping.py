@@ -2,12 +2,12 @@
 
 import pytest
 
-from qa.caliper_study import analyse
+from qa.calipers.history import with_study
+from qa.calipers.study import analyse
+from qa.calipers.study_keeping import keep_study, study_of_text
 from qa.errors import CannotSay, ShopError
 from qa.instruments import Instrument
-from qa.store import open_store
-from qa.study_keeping import keep_study, study_of_text
-from qa.trust_history import with_study
+from qa.store.store import open_store
 
 
 @pytest.mark.parametrize(

@@ -7,16 +7,16 @@ from pathlib import Path
 import pytest
 
 from qa.errors import QaError, ShopError
-from qa.gluing import look, override
+from qa.gate.gluing import look, override
 from qa.judge import judge_part
-from qa.plan import Plan
+from qa.paper.build_record import place_between, record_of, strip_svg
+from qa.paper.html import record_page, ticket_page
+from qa.paper.pdf import write_pdf
+from qa.paper.tickets import bench_link, tickets_of
+from qa.plans.plan import Plan
 from qa.record import BenchReading, utc
 from qa.shop import Shop, load_shop
-from qa.store import Store, open_store
-from qa.tickets import bench_link, tickets_of
-from qa.tickets_html import record_page, ticket_page
-from qa.tickets_pdf import write_pdf
-from qa.tickets_record import place_between, record_of, strip_svg
+from qa.store.store import Store, open_store
 
 NOW = dt.datetime(2026, 3, 2, 10, tzinfo=dt.UTC)
 PLACES = ("bottom-left", "bottom-right", "top-left", "top-right")

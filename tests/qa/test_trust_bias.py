@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from qa.calipers.bias import bias, weighted_line
 from qa.errors import CannotSay
 from qa.instruments import Instrument, Stretch, budget
-from qa.trust_bias import bias, weighted_line
 from qa.uncertainty import combine
 
 

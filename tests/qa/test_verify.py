@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from qa.store import open_store, stored_row
-from qa.store_chain import Head, link
-from qa.store_copy import backup
-from qa.verify import verify
+from qa.store.chain import Head, link
+from qa.store.copy import backup
+from qa.store.store import open_store, stored_row
+from qa.store.verify import verify
 
 FIELDS = [
     ("taken_at", "2025-03-01T09:00:01.000000Z"), ("build", "PG-02"), ("part", "side"),
@@ -130,8 +130,8 @@ def test_a_chain_made_anew_shows_only_beside_a_head_kept_elsewhere(filled):
 
 def forge(store):
     """Compute the whole chain anew, as somebody with the program can."""
-    from qa.store_chain import write_head
-    from qa.store_schema import STORED, readings
+    from qa.store.chain import write_head
+    from qa.store.schema import STORED, readings
 
     with store.engine.begin() as connection:
         head = Head()

@@ -9,10 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drivers.reading import Reading
-from qa.capture import Bench
+from qa.bench.capture import Bench
+from qa.bench.watch import ACCEPTED, STUCK_AFTER, Expected, waiting, watch
 from qa.instruments import Instrument
 from qa.record import BenchReading, standing, utc
-from qa.watch import ACCEPTED, STUCK_AFTER, Expected, waiting, watch
 
 START = dt.datetime(2025, 3, 1, 9, tzinfo=dt.UTC)
 EXPECTED = Expected(18.0, 0.3, (0, 150), by_line=True)

@@ -7,7 +7,7 @@ import pytest
 from qa.errors import PlanError
 from qa.instruments import Instrument
 from qa.judge import Judged, judge_part
-from qa.plan import Part, read_plan
+from qa.plans.plan import Part, read_plan
 from qa.record import BenchReading
 
 SHOP = {

@@ -1,0 +1,1 @@
+"""Opening the dashboard to the workshop's network: passphrase, door, one-time links."""

@@ -1,0 +1,1 @@
+"""Pieces of pages that more than one page shows."""

@@ -1,0 +1,153 @@
+"""The two steps of the glue decision as they are drawn: what is typed, and what is said yes to."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import dash_mantine_components as dmc
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboard.addresses import decide_at
+from dashboard.aria import aria
+from dashboard.forms import button, field, lines, number, one_of, row
+from dashboard.views import gate as view
+from dashboard.words import moment
+from qa.chronicle import glue_words
+from qa.record import BenchEvent
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    from qa.gate.gate import Gate
+    from qa.plans.plan import Part
+
+OVERRIDE = "override"
+SEEN = {"yes": "seen all along", "no": "not seen all along", "": "not looked at"}
+OVERRIDING = (
+    "An override opens the gate for these reasons only, until the part is read or planed again. Its reason "
+    "is kept for ever and shown wherever the part is."
+)
+
+
+def glue_form(gate: Gate, zone: dt.tzinfo) -> Component:
+    """What is kept of a glue-up; while the gate is closed, why not."""
+    return _open_form(gate, zone) if gate.open else _closed(gate)
+
+
+def _closed(gate: Gate) -> Component:
+    words, way = "Glue it all the same, with a reason", decide_at(gate.build, gate.part, OVERRIDE)
+    return html.Div(
+        [
+            html.P(view.gate_word(gate), className="gate-state"),
+            html.P("While the gate is closed no glue-up is recorded.", className="lead"),
+            view.reasons(gate),
+            html.P(dcc.Link(words, href=way, className="do quiet-do"), className="way-on"),
+        ],
+        className="gate closed",
+    )
+
+
+def _open_form(gate: Gate, zone: dt.tzinfo) -> Component:
+    return html.Div(
+        [
+            html.P(view.gate_word(gate), className="gate-state"),
+            html.Blockquote(gate.override) if gate.overridden else None,
+            view.notes(gate),
+            html.P(view.CAUTION, className="caution"),
+            dmc.Checkbox(id="decide-dry", label="The dry fit is done, with every clamp, and it closes"),
+            row(
+                [
+                    field("decide-glue", "Glue", needed=True),
+                    field("decide-batch", "Batch, or day it was opened"),
+                ],
+                "Glue",
+            ),
+            _air(gate, zone),
+            row(
+                [
+                    number("decide-open", "Open minutes", hint="from spreading to the first clamp"),
+                    number("decide-clamp", "Clamp minutes", hint="as planned, or as they were"),
+                    number("decide-clamps", "Clamps", hint="how many", allowDecimal=False),
+                ],
+                "Clamping",
+            ),
+            one_of("decide-squeeze", "Squeeze-out", SEEN, ""),
+            row([lines("decide-note", "Note"), field("decide-by", "By")], "Note"),
+            button("decide-go-on", "Go on"),
+        ],
+        id="decide-form",
+        className="form",
+    )
+
+
+def _air(gate: Gate, zone: dt.tzinfo) -> Component:
+    air = gate.climate
+    hint = f"as noted {moment(air.at, zone)}" if air and air.at else "as the hygrometer shows it"
+    rh, temp = (air.rh_percent, air.temp_c) if air else (None, None)
+    return row(
+        [
+            number("decide-rh", "Relative humidity, %", rh, hint),
+            number("decide-temp", "Temperature, °C", temp, hint if temp is not None else "of the room"),
+        ],
+        "The room's air",
+    )
+
+
+def override_form(gate: Gate) -> Component:
+    """The reason that opens a closed gate; where it is open, that there is nothing to override."""
+    if gate.open:
+        go = dcc.Link("Decide to glue it", href=decide_at(gate.build, gate.part), className="do")
+        return html.Div(
+            [html.P("The gate is open: there is nothing to override.", className="lead"), html.P(go)]
+        )
+    reason = lines("decide-reason", "Why it is glued all the same", required=True)
+    return html.Div(
+        [
+            html.P(view.gate_word(gate), className="gate-state"),
+            view.reasons(gate),
+            html.P(OVERRIDING),
+            html.P(view.CAUTION, className="caution"),
+            row([reason, field("decide-reason-by", "By")], "Reason"),
+            button("decide-override", "Go on"),
+        ],
+        id="decide-form",
+        className="form",
+    )
+
+
+def confirm_glue(gate: Gate, part: Part, what: dict[str, Any]) -> Component:
+    """What will be kept of the glue-up, to say yes to."""
+    air = {"rh_percent": gate.climate.rh_percent, "temp_c": gate.climate.temp_c} if gate.climate else {}
+    body = what["kept"] | air | {"overridden": gate.overridden}
+    told = [*glue_words(BenchEvent("", "glue-up", body=body)), ("note", what["note"]), ("by", what["by"])]
+    facts = [html.Div([html.Dt(name), html.Dd(text)]) for name, text in told if text]
+    said = ["The glue-up of ", html.Strong(part.title), f" of {gate.build} is kept for ever as:"]
+    return _confirm(
+        [html.P(said, className="lead"), html.Dl(facts, className="facts")],
+        f"Keep the glue-up of {part.title}",
+    )
+
+
+def confirm_override(gate: Gate, part: Part, reason: str) -> Component:
+    """The reason, and what it goes against, to say yes to."""
+    said = ["You override the closed gate of ", html.Strong(part.title), f" of {gate.build}, for:"]
+    return _confirm(
+        [
+            html.P(said, className="lead"),
+            html.Blockquote(reason),
+            html.P("It is closed for:"),
+            view.reasons(gate),
+        ],
+        f"Override the gate of {part.title}",
+    )
+
+
+def _confirm(said: list[Component], words: str) -> Component:
+    steps = [button("decide-keep", words, grave=True), button("decide-back", "Back", quiet=True)]
+    return html.Section(
+        [*said, html.Div(steps, className="steps")],
+        className="confirm",
+        tabIndex=-1,
+        **aria(label="Say yes once more"),
+    )

@@ -1,0 +1,1 @@
+"""Arithmetic that several statistics share; it knows no shop and no store."""

@@ -1,0 +1,264 @@
+"""Joins a reading to the station it was taken at and stores it: the one meeting of drivers and qa.
+
+What a bench is doing is read from the rows themselves: the next station is the first of the plan that has
+been read least often since the part was last planed. So nothing is lost when a program stops, and two screens
+agree.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+from drivers.reading import Reading
+from qa.bench.clock import onward
+from qa.bench.planing import PLANED, last_planed, outlived, planings, still_holding
+from qa.bench.watch import ACCEPTED, Expected, watch
+from qa.characteristics import kinds
+from qa.characteristics.base import LARGEST, MILLION, Characteristic, Station
+from qa.errors import ShopError
+from qa.instruments import Instrument
+from qa.plans.plan import Part, Plan
+from qa.record import BenchEvent, BenchReading, standing, utc
+from qa.store.store import Store
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where the next reading belongs: a characteristic, its station, and how often it was read before."""
+
+    characteristic: Characteristic
+    station: Station
+    read_before: int
+
+    @property
+    def name(self) -> str:
+        """Characteristic and station, as a person would say it."""
+        return f"{self.characteristic.name} {self.station.name}".strip()
+
+
+def now() -> dt.datetime:
+    """The time by this computer's clock."""
+    return dt.datetime.now(dt.UTC)
+
+
+@dataclass(slots=True)
+class Bench:
+    """One part being read at one bench, by one instrument or by typing.
+
+    `again` is a reading to be taken anew: the next one corrects it.
+    """
+
+    store: Store
+    plan: Plan
+    part: Part
+    build: str
+    instrument: Instrument
+    bench: str = ""
+    machine: str = ""
+    clock: Callable[[], dt.datetime] = now
+    again: BenchReading | None = field(default=None)
+
+    def rows(self) -> list[BenchReading]:
+        """Every row of this part, in the order it was stored."""
+        return self.store.readings(self.build, self.part.name)
+
+    def holding(self) -> list[BenchReading]:
+        """The rows of this part that its last pass of planing has left to be judged."""
+        return still_holding(self.part, self.rows(), last_planed(self._events(), self.part.name))
+
+    def skipped(self) -> list[BenchEvent]:
+        """Skips that stand."""
+        found = self._events()
+        taken_back = {item.body.get("of") for item in found if item.kind == "skip taken back"}
+        return [item for item in found if item.kind == "skip" and item.sequence not in taken_back]
+
+    def _events(self) -> list[BenchEvent]:
+        return self.store.events(build=self.build, part=self.part.name)
+
+    def next_place(self) -> Place:
+        """The station to read next: the first of the plan among those read least often."""
+        if self.again is not None:
+            return self._place_of(self.again)
+        rows, skips = standing(self.rows()), self.skipped()
+        planed_at = last_planed(self._events(), self.part.name)
+        counts: Counter[tuple[str, str]] = Counter()
+        counts.update((row.characteristic, row.station) for row in rows)
+        counts.update((item.characteristic, item.station) for item in skips)
+        places = [Place(c, s, counts[c.name, s.name]) for c, s in self.part.to_read()]
+        if not places:
+            raise ShopError(f"part {self.part.name!r} of plan {self.plan.name} has nothing to read")
+        void = Counter((row.characteristic, row.station) for row in outlived(self.part, rows, planed_at))
+        void.update((item.characteristic, item.station) for item in skips if item.at < planed_at)
+        return min(places, key=lambda p: p.read_before - void[p.characteristic.name, p.station.name])
+
+    def _place_of(self, row: BenchReading) -> Place:
+        for characteristic, station in self.part.to_read():
+            if (characteristic.name, station.name) == (row.characteristic, row.station):
+                return Place(characteristic, station, 0)
+        raise ShopError(f"the plan no longer has {row.characteristic} {row.station}")
+
+    def take(self, reading: Reading, entered: str = "", at: str = "") -> BenchReading:
+        """Store a reading at the next station, durably, before anything is shown of it.
+
+        A reading that is doubted (a slip of unit or decimal place, a doubled one, closed jaws, a jump) is
+        stored but held: it does not count until accepted. `at` is the time it was taken where that is known
+        already. ShopError where its unit does not fit the characteristic.
+        """
+        place = self.next_place()
+        millionths = amount(reading, place.characteristic)
+        clock, before = self.clock(), self.rows()
+        taken_at, note = (at, "") if at else onward(clock, before, self._events())
+        row = BenchReading(
+            taken_at=at or utc(clock),
+            build=self.build,
+            part=self.part.name,
+            characteristic=place.characteristic.name,
+            station=place.station.name,
+            millionths=millionths,
+            unit=place.characteristic.unit,
+            as_entered=entered or as_text(reading),
+            instrument=self.instrument.id,
+            bench=self.bench,
+            machine=self.machine,
+            corrects=self.again.sequence if self.again else None,
+            why="read again" if self.again else "",
+        )
+        suspect = watch(row, before, self._expected(place.characteristic, reading))
+        stored = self._append(replace(row, taken_at=taken_at, note=note, suspect=suspect, held=bool(suspect)))
+        if not stored.held:
+            self.again = None
+        return stored
+
+    def _expected(self, item: Characteristic, reading: Reading) -> Expected:
+        target = item.target if kinds()[item.kind].sized else None
+        limited = item.lower is not None and item.upper is not None
+        return Expected(
+            None if target is None else target / MILLION,
+            ((item.upper or 0) - (item.lower or 0)) / MILLION if limited else None,
+            self.instrument.span,
+            self.instrument.resolution,
+            by_line=isinstance(reading.raw, bytes),
+        )
+
+    def moment(self) -> str:
+        """The time of what is done now, after all that was done with this part."""
+        return onward(self.clock(), self.rows(), self._events())[0]
+
+    def doubted(self) -> BenchReading | None:
+        """The held reading that waits for an answer: the last row of this part, where that is held."""
+        last = max(self.rows(), key=lambda row: row.sequence, default=None)
+        return last if last is not None and last.held else None
+
+    def accept(self, held: BenchReading) -> BenchReading:
+        """Let a held reading count: a new row that names it."""
+        self.again = None
+        why = ACCEPTED
+        return self._append(
+            replace(held, taken_at=self.moment(), held=False, corrects=held.sequence, why=why)
+        )
+
+    def undo(self) -> BenchReading | BenchEvent | None:
+        """Take back the last reading, skip or pass of planing of this part by a new row; None for none."""
+        held = self.doubted()
+        if self.again is not None and held is None:
+            self.again = None
+            return None
+        marks = [*self.skipped(), *planings(self._events(), self.part.name)]
+        last_row = held or self._last()
+        last_mark = max(marks, key=lambda item: item.sequence, default=None)
+        if last_mark and (last_row is None or last_mark.at > last_row.taken_at):
+            self.store.add_event(
+                replace(
+                    last_mark,
+                    at=self.moment(),
+                    kind=f"{last_mark.kind} taken back",
+                    text="undone",
+                    body={"of": last_mark.sequence},
+                )
+            )
+            return last_mark
+        if last_row is None:
+            return None
+        self._append(
+            replace(
+                last_row,
+                taken_at=self.moment(),
+                millionths=None,
+                as_entered="",
+                suspect="",
+                note="",
+                held=False,
+                corrects=last_row.sequence,
+                why="undone",
+            )
+        )
+        return last_row
+
+    def read_again(self) -> BenchReading | None:
+        """Make the next reading correct the last one. None where there is none yet.
+
+        A held reading counts for nothing, so its place is due already and nothing is to be corrected.
+        """
+        held = self.doubted()
+        if held is not None:
+            return held
+        self.again = self._last()
+        return self.again
+
+    def _last(self) -> BenchReading | None:
+        return max(standing(self.rows()), key=lambda row: row.sequence, default=None)
+
+    def skip(self, reason: str) -> Place:
+        """Leave the next station unread this time, with the reason kept."""
+        place = self.next_place()
+        self.again = None
+        self.store.add_event(
+            BenchEvent(
+                self.moment(),
+                "skip",
+                self.build,
+                self.part.name,
+                place.characteristic.name,
+                place.station.name,
+                self.instrument.id,
+                reason,
+            )
+        )
+        return place
+
+    def planed(self) -> BenchEvent:
+        """Keep that a pass of planing was made: the part's readings before it no longer tell its sizes."""
+        self.again = None
+        done = BenchEvent(self.moment(), PLANED, self.build, self.part.name)
+        return replace(done, sequence=self.store.add_event(done))
+
+    def _append(self, row: BenchReading) -> BenchReading:
+        return replace(row, plan=self.plan.digest, sequence=self.store.append(row, self.plan))
+
+
+def amount(reading: Reading, characteristic: Characteristic) -> int:
+    """A reading in whole millionths of the characteristic's unit.
+
+    ShopError where the units do not fit, or the reading is beyond what any part measures.
+    """
+    if characteristic.unit == "mm" and reading.nanometres is not None:
+        found = reading.nanometres
+    elif reading.unit == characteristic.unit:
+        found = round(reading.value * MILLION)
+    else:
+        unit = characteristic.unit
+        raise ShopError(
+            f"{as_text(reading)} is in {reading.unit}, but {characteristic.name} is read in {unit}"
+        )
+    if abs(found) > LARGEST:
+        most = "10 m" if characteristic.unit == "mm" else f"{LARGEST // MILLION} {characteristic.unit}"
+        raise ShopError(f"{as_text(reading)} is beyond {most}: nothing was stored; read it again")
+    return found
+
+
+def as_text(reading: Reading) -> str:
+    """What the instrument sent or the person typed."""
+    return reading.raw if isinstance(reading.raw, str) else f"{reading.value} {reading.unit}"

@@ -1,0 +1,1 @@
+"""Trust in instruments: checks, bias, studies, what they send, and the air they read."""

@@ -1,0 +1,96 @@
+"""What an instrument's checks say of its readings, moment by moment."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+from qa.calipers.standing import ADJUSTED, Check, checks_of, day, every
+from qa.instruments import Instrument, Stretch
+from qa.record import BenchEvent
+
+FOREVER = "9999"
+
+
+@dataclass(slots=True)
+class _Walk:
+    """What is known while walking from one check or fix to the next."""
+
+    instrument: Instrument
+    known: Stretch = field(default_factory=lambda: Stretch(FOREVER))
+    expires: str = FOREVER
+    found: list[Stretch] = field(default_factory=list)
+
+    def close(self, until: str, worth: Stretch) -> None:
+        """End the stretch at a moment; what a check verified holds no longer than until the next is due."""
+        if worth.verified and self.expires < until:
+            self.found.append(replace(worth, until=self.expires))
+            worth = replace(worth, verified=None)
+        self.found.append(replace(worth, until=until))
+
+    def check(self, check: Check) -> None:
+        passed, found = check.passed(self.instrument), check.bias(self.instrument)
+        why = "" if passed else told(self.instrument, check)
+        before = self.known
+        if not passed and check.state != ADJUSTED:
+            before = replace(before, verified=None, off=found, why=why)
+        self.close(check.at, before)
+        epoch = day(check.at).isoformat() if check.state == ADJUSTED else self.known.epoch
+        good, bad = (found, None) if passed else (None, found)
+        self.known = Stretch(FOREVER, epoch, good, bad, why)
+        interval = every(self.instrument)
+        last_day = day(check.at) + (interval or dt.timedelta(0)) + dt.timedelta(days=1)
+        self.expires = f"{last_day}T00:00:00.000000Z" if interval else FOREVER
+
+    def fix(self, at: str) -> None:
+        self.close(at, self.known)
+        self.known = Stretch(FOREVER, day(at).isoformat())
+
+
+def history(instrument: Instrument, events: Sequence[BenchEvent]) -> tuple[Stretch, ...]:
+    """The stretches of an instrument by its checks and fixes (events of those kinds), oldest first.
+
+    A good check verifies the readings after it, until it is due again, or until a fix or the next check. A
+    check failed as found says that all readings since the check or fix before it were off by what it found;
+    so are those after it, until a good check or a fix. Empty where it was never checked.
+    """
+    checks = checks_of(instrument, events)
+    if not checks:
+        return ()
+    fixes = [item.at for item in events if item.kind == "fix" and item.instrument == instrument.id]
+    walk = _Walk(instrument)
+    marks = [(check.at, 1, check) for check in checks] + [(at, 0, None) for at in fixes]
+    for at, _, check in sorted(marks, key=lambda mark: mark[:2]):
+        if check is None:
+            walk.fix(at)
+        else:
+            walk.check(check)
+    walk.close(FOREVER, walk.known)
+    return tuple(walk.found)
+
+
+def told(instrument: Instrument, check: Check) -> str:
+    """What a failed check found, in words."""
+    error = check.worst.error
+    way = "high" if error > 0 else "low"
+    amount = f"{round(abs(error), 6):g} {instrument.unit}"
+    return f"{instrument.id} read {amount} too {way} at its check of {day(check.at)}"
+
+
+def with_study(instrument: Instrument, events: Sequence[BenchEvent]) -> Instrument:
+    """The instrument with the repeatability that its last study found, and its degrees of freedom.
+
+    A study is an event of kind "study" with `repeatability` and `dof` in its body; one that holds no sound
+    numbers is passed over.
+    """
+    for item in reversed(events):
+        if item.kind != "study" or item.instrument != instrument.id:
+            continue
+        try:
+            sd, dof = float(str(item.body["repeatability"])), float(str(item.body["dof"]))
+        except (KeyError, ValueError):
+            continue
+        if 0 < sd < 10 and dof >= 1:
+            return replace(instrument, repeatability=sd, repeatability_dof=dof)
+    return instrument

@@ -1,0 +1,1 @@
+"""What likely made builds drift, compared as models of the same readings."""

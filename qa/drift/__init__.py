@@ -1,0 +1,1 @@
+"""Builds in order: charts, signals, spread, and what to say of them."""

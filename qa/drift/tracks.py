@@ -1,0 +1,176 @@
+"""From the store to the series worth charting: one mean a size, every planned shape, and differences.
+
+Differences come first where it matters which is at fault: a taper, left less right and what moved before
+glue hold no zero offset of the caliper.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from qa.characteristics import kinds
+from qa.characteristics.base import MILLION, Characteristic, Value
+from qa.drift.builds import series
+from qa.drift.differences import Key, Measured, View, differences, grows_by, made_at, moved, pairs, settled_at
+from qa.drift.track import MEAN, MOVED, Made, Track, of_points, slipped
+from qa.drift.visits import visits
+from qa.errors import CannotSay, ShopError
+from qa.plans.plan import Plan, unknown
+from qa.record import BenchReading
+from qa.shop import Shop
+from qa.store.store import Store
+from qa.wood import Species
+
+ENOUGH = 0.7  # of a size's stations: fewer are not a mean that compares with the other builds'
+
+
+def tracks(
+    shop: Shop,
+    store: Store,
+    part: str | None = None,
+    characteristic: str | None = None,
+    station: str | None = None,
+    newest: int | None = None,
+) -> list[Track]:
+    """Every series of the shop, of one part or characteristic; one station or view of it where named.
+
+    Oldest build first; of the `newest` builds only where that is given. ShopError names the near ones where
+    one asked for is not known.
+    """
+    if station and not (part and characteristic):
+        raise ShopError("a station is of one characteristic of one part: say --part and --characteristic too")
+    if part and characteristic and station and station not in (MEAN, MOVED) and " less " not in station:
+        points = series(shop, store, part, characteristic, station)
+        return [of_points(part, characteristic, station, points, shop.instruments)]
+    parts = list(dict.fromkeys(name for plan in _plans(shop) for name in plan.parts))
+    if part is not None and part not in parts:
+        raise ShopError(unknown("part", part, parts))
+    rows = _rows(store, [part] if part else parts, newest)
+    found = [track for name, own in rows for track in _of_part(shop, store, name, own)]
+    if part is None:
+        found += pairs(found)
+    return _asked(found, part, characteristic, station)
+
+
+def _asked(
+    found: list[Track], part: str | None, characteristic: str | None, station: str | None
+) -> list[Track]:
+    if characteristic is not None:
+        known = list(dict.fromkeys(track.characteristic for track in found))
+        found = [track for track in found if track.characteristic == characteristic]
+        if not found:
+            whose = f"characteristic of {part or 'any part'} with readings"
+            raise ShopError(unknown(whose, characteristic, known))
+    if station is not None:
+        known = [track.station or "" for track in found]
+        found = [track for track in found if track.station == station]
+        if not found:
+            raise ShopError(unknown(f"series of {part} {characteristic}", station, known))
+    return found
+
+
+def _plans(shop: Shop) -> list[Plan]:
+    return [plan for revisions in shop.plans.values() for plan in reversed(revisions)]
+
+
+Rows = dict[str, list[BenchReading]]
+
+
+def _rows(store: Store, parts: Sequence[str], newest: int | None) -> Iterator[tuple[str, Rows]]:
+    """Each part with its readings by build: a query a part, or a build where only some builds are wanted."""
+    builds = list(store.builds()) if newest is not None else []
+    if newest is None or len(builds) <= newest:
+        for part in parts:
+            yield part, _by(store.readings(part=part), "build")
+        return
+    recent = (row for build in builds[-newest:] for row in store.readings(build))
+    by_part = _by(recent, "part")
+    for part in parts:
+        yield part, _by(by_part.get(part, ()), "build")
+
+
+def _by(rows: Iterable[BenchReading], name: str) -> Rows:
+    found: Rows = {}
+    for row in rows:
+        found.setdefault(getattr(row, name), []).append(row)
+    return found
+
+
+def _of_part(shop: Shop, store: Store, part: str, by_build: Rows) -> list[Track]:
+    known = shop.species()
+    made: dict[Key, list[Made]] = defaultdict(list)
+    said: dict[Key, tuple[str, bool, bool]] = {}
+    left_out: dict[Key, list[str]] = defaultdict(list)
+    for build in store.builds(by_build).values():
+        plan = shop.plan(build.model, build.begun)
+        if part not in plan.parts:
+            continue
+        taken = visits(by_build[build.name])
+        bench = Measured(build.name, plan, plan.parts[part], taken.made, taken.later)
+        for item in bench.part.characteristics.values():
+            for key, about, one in _views(shop, bench, item, known):
+                said[key] = about
+                if isinstance(one, str):
+                    left_out[key].append(one)
+                else:
+                    made[key].append(one)
+    return [
+        Track(*key, *said[key], tuple(made[key]), tuple(left_out[key]))
+        for key in sorted(said, key=lambda key: (not said[key][2], list(said).index(key)))
+    ]
+
+
+def _views(shop: Shop, bench: Measured, item: Characteristic, known: Mapping[str, Species]) -> Iterator[View]:
+    """What a characteristic of one build adds: its series, (unit, absolute, primary), and the point."""
+    kind = kinds()[item.kind]
+    source = item.of or item.name
+    stations = bench.part.stations(item)
+    rows = {s.name: bench.made[source, s.name] for s in stations if (source, s.name) in bench.made}
+    if not rows or (not kind.each_station and len(rows) < len(stations)):
+        return
+    try:
+        values = kind.evaluate(item, stations, {name: row.value for name, row in rows.items()})
+    except CannotSay:
+        return
+    told = [value for value in values if isinstance(value, Value)]
+    whole = [value for value in told if value.station is None or value.station in item.overall]
+    for value in whole:
+        key = (bench.part.name, item.name, value.station)
+        one = made_at(shop, bench, item, rows, value.value, list(value.sensitivities.values()), value.station)
+        yield key, (item.unit, False, True), one
+    yield from _of_stations(shop, bench, item, rows, [value for value in told if value not in whole], known)
+
+
+def _of_stations(
+    shop: Shop,
+    bench: Measured,
+    item: Characteristic,
+    rows: Mapping[str, BenchReading],
+    values: Sequence[Value],
+    known: Mapping[str, Species],
+) -> Iterator[View]:
+    stations = bench.part.stations(item)
+    read = {value.station or "": value.value for value in values}
+    sized = kinds()[item.kind].sized
+    if not read:
+        return
+    target = None if item.target is None else item.target / MILLION
+    wrong = [told for value in read.values() if sized and (told := slipped(bench.build, value, target))]
+    key = (bench.part.name, item.name, MEAN if len(stations) > 1 else stations[0].name or None)
+    if wrong:
+        yield key, (item.unit, sized, True), wrong[0]
+        return
+    grows = grows_by(bench, item, known)
+    if len(read) >= ENOUGH * len(stations):
+        one = made_at(
+            shop, bench, item, rows, float(np.mean(list(read.values()))), [1 / len(read)] * len(read)
+        )
+        settled = settled_at(bench, grows, [row.rh_percent for row in rows.values()])
+        yield key, (item.unit, sized, True), replace(one, settled=settled)
+    if sized:
+        yield from differences(shop, bench, item, rows, read)
+        yield from moved(shop, bench, item, rows, grows)

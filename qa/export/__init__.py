@@ -1,0 +1,1 @@
+"""Data out: tables of the record in open formats, with the meaning of every column."""

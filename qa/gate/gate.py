@@ -1,0 +1,106 @@
+"""The gate before glue-up: open or closed, every reason, and what comes next. Glue is irreversible."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from qa.bench.planing import last_planed
+from qa.errors import CannotSay
+from qa.gate import words as words
+from qa.gate.movement import Moved, movements, unpredicted
+from qa.gate.reasons import Bench, Climate, Next, Reason, reasons
+from qa.judge import JudgedPart, Latest, judge_part, latest_by_station
+from qa.plans.plan import Part
+from qa.record import BenchEvent
+
+__all__ = ["Bench", "Climate", "Gate", "Next", "Reason", "gate"]
+
+
+@dataclass(frozen=True, slots=True)
+class Gate:
+    """The answer for one part: `next` is the one word for what comes next; `notes` close nothing.
+
+    `unpredicted` says, by characteristic, why no theory tells how the room's air will change it.
+    """
+
+    build: str
+    part: str
+    open: bool
+    next: Next
+    reasons: tuple[Reason, ...]
+    notes: tuple[str, ...] = ()
+    overridden: bool = False
+    override: str = ""
+    moved: tuple[Moved, ...] = ()
+    unpredicted: Mapping[str, str] = field(default_factory=dict)
+    judged: JudgedPart | None = None
+    climate: Climate | None = None
+
+
+def gate(bench: Bench, part: Part) -> Gate:
+    """Open or closed for gluing one part of a build, with every reason. Not measured is never fit."""
+    rows = bench.holding(part)
+    latest = latest_by_station(rows)
+    judged = judge_part(part, rows, bench.instrument_of)
+    moved, unknown_wood = _movements(bench, part, latest)
+    found = reasons(bench, part, judged, latest, moved)
+    override = _override(bench, part, found)
+    is_open = not found or override is not None
+    return Gate(
+        bench.build,
+        part.name,
+        is_open,
+        "glue" if is_open else found[0].next,
+        found,
+        tuple(_notes(bench, part, moved, latest, unknown_wood)),
+        override is not None,
+        override.text if override else "",
+        moved,
+        unpredicted(part),
+        judged,
+        bench.climate,
+    )
+
+
+def _movements(bench: Bench, part: Part, latest: Latest) -> tuple[tuple[Moved, ...], str]:
+    """How the part will move, and why that cannot be told where the wood has no figures."""
+    try:
+        return tuple(movements(part, latest, bench.plan.reference, known=bench.species)), ""
+    except CannotSay as error:
+        return (), words.unknown_wood(str(error))
+
+
+def _override(bench: Bench, part: Part, found: Sequence[Reason]) -> BenchEvent | None:
+    """The maker's override, which holds until the part is read or planed again, for the reasons it named."""
+    last = max((row.taken_at for row in bench.rows(part.name)), default="")
+    last = max(last, last_planed(bench.events, part.name))
+    made = [e for e in bench.events if e.kind == "override" and e.part == part.name and e.at >= last]
+    about = {reason.about for reason in found}
+    covering = [item for item in made if about <= _overridden(item, about)]
+    return covering[-1] if found and covering else None
+
+
+def _overridden(override: BenchEvent, anything: set[str]) -> set[str]:
+    """What an override was about; one that names nothing covers anything."""
+    named = override.body.get("reasons")
+    if not isinstance(named, list):
+        return anything
+    return {str(item.get("about")) for item in named if isinstance(item, Mapping)}
+
+
+def _notes(
+    bench: Bench, part: Part, moved: Sequence[Moved], latest: Latest, unknown_wood: str
+) -> Iterator[str]:
+    if bench.climate is None:
+        yield words.NO_CLIMATE
+    if unknown_wood:
+        yield unknown_wood
+    elif part.species and part.grain and latest and not moved:
+        yield words.NO_MOVEMENT
+    for name, state in bench.states.items():
+        if state.trust == "never checked" and any(row.instrument == name for row in latest.values()):
+            yield words.never_checked(name)
+    glued = [item for item in bench.events if item.kind == "glue-up" and item.part == part.name]
+    if glued:
+        yield words.glued(glued[-1].at)

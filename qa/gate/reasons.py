@@ -1,0 +1,188 @@
+"""Why a part is not fit to glue: its readings, the room, the wood, the instruments, its mates."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from qa.bench.planing import last_planed, still_holding
+from qa.calipers.standing import State
+from qa.characteristics import kinds
+from qa.conformity import Verdict
+from qa.errors import CannotSay
+from qa.gate import words as words
+from qa.gate.advice import Advice, advise
+from qa.gate.mating import fit
+from qa.gate.movement import Moved
+from qa.instruments import UNITS
+from qa.judge import InstrumentOf, Judged, JudgedPart, Latest, latest_by_station
+from qa.plans.plan import Part, Plan
+from qa.record import BenchEvent, BenchReading, standing
+from qa.wood import Species
+
+Next = Literal["glue", "measure", "work", "wait", "stop"]
+RANK = ("stop", "measure first", "work", "measure", "wait")
+"""Which of several reasons decides what comes next: wood that is gone, then readings that are missing, then
+work, then doubt, then the room."""
+AHEAD = dt.timedelta(days=1)
+"""How far ahead of this computer's clock a reading may be dated: a clock set to another zone, and no more."""
+
+
+@dataclass(frozen=True, slots=True)
+class Climate:
+    """The room's air: relative humidity in per cent, degrees Celsius, and when that was so."""
+
+    rh_percent: float
+    temp_c: float | None = None
+    at: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One reason why the gate is closed: what it is about, why in one sentence, and what would help."""
+
+    about: str
+    why: str
+    rank: str
+
+    @property
+    def next(self) -> Next:
+        return "measure" if self.rank == "measure first" else self.rank  # type: ignore[return-value]
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """What the gate looks at: a build's readings and events, its instruments, the room, the time."""
+
+    build: str
+    plan: Plan
+    readings: Sequence[BenchReading]
+    events: Sequence[BenchEvent]
+    instrument_of: InstrumentOf
+    states: Mapping[str, State]
+    now: dt.datetime
+    climate: Climate | None = None
+    species: Mapping[str, Species] | None = None
+    unit: str = "mm"
+
+    def rows(self, part: str) -> list[BenchReading]:
+        """The rows of one part that stand, oldest first."""
+        return standing(row for row in self.readings if row.part == part)
+
+    def holding(self, part: Part) -> list[BenchReading]:
+        """The rows of one part that stand and that no later planing has made void."""
+        return still_holding(part, self.rows(part.name), last_planed(self.events, part.name))
+
+
+def reasons(
+    bench: Bench, part: Part, judged: JudgedPart, latest: Latest, moved: Sequence[Moved]
+) -> tuple[Reason, ...]:
+    """Every reason why a part is not fit to glue, what decides first, in the order of the plan."""
+    found = (
+        *_characteristics(bench, part, judged, moved),
+        *_age(bench, latest),
+        *_instruments(bench, latest),
+        *_air(bench),
+        *_wood(bench, judged, moved),
+        *_mates(bench, part),
+    )
+    return tuple(sorted(found, key=lambda reason: RANK.index(reason.rank)))
+
+
+def _characteristics(
+    bench: Bench, part: Part, judged: JudgedPart, moved: Sequence[Moved]
+) -> Iterator[Reason]:
+    rows, planed_at = bench.rows(part.name), last_planed(bench.events, part.name)
+    advice = {item.characteristic: item for item in advise(part, rows, bench.instrument_of, planed_at)}
+    was_read = {(row.characteristic, row.station) for row in rows}
+    settles = {(item.characteristic, item.station): item for item in moved if _odd_air(bench, item)}
+    for item in judged.characteristics:
+        about = f"{item.characteristic}/{item.station}" if item.station else item.characteristic
+        source = part.source(part.characteristics[item.characteristic])
+        if item.verdict == Verdict.NOT_MEASURED:
+            places = [(source.name, s.name) for s in source.stations if item.station in (None, s.name)]
+            void = was_read.issuperset(places) and bool(planed_at)
+            yield Reason(about, words.not_measured(item, void), "measure first")
+        elif item.suspect:
+            yield Reason(about, words.suspect(item, bench.unit), "measure first")
+        elif item.verdict == Verdict.UNDECIDED:
+            yield Reason(about, words.undecided(item, advice.get(source.name), bench.unit), "measure")
+        elif item.verdict == Verdict.DOES_NOT_CONFORM:
+            settled = settles.get((item.characteristic, item.station or ""))
+            yield _outside(about, item, advice.get(source.name), settled, bench.unit)
+
+
+def _odd_air(bench: Bench, item: Moved) -> bool:
+    """Whether a size was read in air outside the window for gluing, and will come inside its limits."""
+    low, high = bench.plan.reference.glue_rh_percent
+    return item.within and not low <= item.rh <= high
+
+
+def _outside(about: str, item: Judged, advice: Advice | None, settled: Moved | None, unit: str) -> Reason:
+    if settled is not None:
+        return Reason(about, words.settles(item, settled, unit), "wait")
+    if item.kind == "moisture":
+        return Reason(about, words.outside(item, unit), "wait")
+    wood = kinds()[item.kind].sized or item.station == "flat"
+    under = wood and item.lower is not None and (item.value or 0.0) < item.lower
+    if under or (advice is not None and advice.lost):
+        return Reason(about, words.lost(item, advice, unit), "stop")
+    return Reason(about, words.to_work(item, advice, unit), "work")
+
+
+def _age(bench: Bench, latest: Latest) -> Iterator[Reason]:
+    life = dt.timedelta(hours=bench.plan.reference.reading_life_hours)
+    ages = [(bench.now - dt.datetime.fromisoformat(row.taken_at), row) for row in latest.values()]
+    old = [row for age, row in ages if age > life]
+    if old:
+        oldest = min(old, key=lambda row: row.taken_at)
+        yield Reason("readings", words.too_old(len(old), oldest, bench.now, life), "measure")
+    ahead = [row for age, row in ages if -age > AHEAD]
+    if ahead:
+        yield Reason("readings", words.ahead(len(ahead), max(ahead, key=lambda row: row.taken_at)), "measure")
+
+
+def _instruments(bench: Bench, latest: Latest) -> Iterator[Reason]:
+    for name in sorted({row.instrument for row in latest.values()}):
+        state = bench.states.get(name)
+        if state is not None and not state.believed:
+            unit = UNITS[bench.instrument_of(name).quantity]
+            yield Reason(f"instrument/{name}", words.instrument(state, unit, bench.unit), "measure")
+
+
+def _air(bench: Bench) -> Iterator[Reason]:
+    low, high = bench.plan.reference.glue_rh_percent
+    if bench.climate and not low <= bench.climate.rh_percent <= high:
+        yield Reason("climate", words.air(bench.climate.rh_percent, low, high), "wait")
+
+
+def _wood(bench: Bench, judged: JudgedPart, moved: Sequence[Moved]) -> Iterator[Reason]:
+    conforming = {
+        (item.characteristic, item.station or "")
+        for item in judged.characteristics
+        if item.verdict == Verdict.CONFORMS
+    }
+    for item in moved:
+        if not item.within and (item.characteristic, item.station) in conforming:
+            about = f"{item.characteristic}/{item.station}" if item.station else item.characteristic
+            yield Reason(about, words.moves(item, bench.unit), "wait")
+
+
+def _mates(bench: Bench, part: Part) -> Iterator[Reason]:
+    parts = bench.plan.parts
+    latest = {mate.part: latest_by_station(bench.holding(parts[mate.part])) for mate in part.mates}
+    latest[part.name] = latest_by_station(bench.holding(part))
+    for mate in part.mates:
+        about = f"mate/{mate.name}"
+        try:
+            found = fit(part, mate, parts, latest, bench.instrument_of)
+        except CannotSay as error:
+            yield Reason(about, words.mate_unsaid(mate, str(error)), "measure")
+            continue
+        if found.verdict == Verdict.NOT_MEASURED:
+            yield Reason(about, words.mate_missing(mate), "measure first")
+        elif found.verdict != Verdict.CONFORMS:
+            rank = "measure" if found.verdict == Verdict.UNDECIDED else "work"
+            yield Reason(about, words.mate(found, bench.unit), rank)

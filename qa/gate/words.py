@@ -1,0 +1,202 @@
+"""The gate's reasons in plain sentences, each with its number."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+
+from qa.bench.speech import amount, signed, to_go
+from qa.calipers.standing import State
+from qa.gate.advice import Advice
+from qa.gate.advice_words import listed, shavings
+from qa.gate.mating import Fit
+from qa.gate.movement import Moved
+from qa.judge import Judged
+from qa.plans.plan import Mate
+from qa.record import BenchReading
+
+NO_CLIMATE = "The room's humidity is not known, so it could not be looked at: give --rh, or log it."
+NO_MOVEMENT = "The humidity at the readings is not known, so how the wood will move could not be told."
+
+
+def _rh(percent: float) -> str:
+    return f"{round(percent, 1):g}"
+
+
+def _name(item: Judged) -> str:
+    return " ".join(word for word in (item.characteristic, item.station) if word)
+
+
+def not_measured(item: Judged, read_before_planing: bool = False) -> str:
+    if read_before_planing:
+        return f"{_name(item)} was last read before the part was planed: read it again."
+    return f"{_name(item)} has not been measured; not measured is never fit."
+
+
+def undecided(item: Judged, advice: Advice | None, unit: str) -> str:
+    if item.value is None:
+        return f"{_name(item)} cannot be told: {item.why}."
+    more = (advice.take_off.get(item.station or "", 0.0) if advice else 0.0) or 0.0
+    surer = f", or take {shavings(more)} off to be sure of it" if more > 0 else ""
+    return f"{_name(item)} is {amount(item.value, item.unit, unit)}, {to_go(item, unit)}{surer}."
+
+
+def suspect(item: Judged, unit: str) -> str:
+    off = amount(abs(item.off), item.unit, unit)
+    return f"{_name(item)} may be {off} off: {item.suspect}; read it again with an instrument that holds."
+
+
+def unknown_wood(why: str) -> str:
+    return f"How the wood will move could not be told: {why}."
+
+
+def outside(item: Judged, unit: str) -> str:
+    return f"{_name(item)} is {amount(item.value or 0.0, item.unit, unit)}, {to_go(item, unit)}."
+
+
+def lost(item: Judged, advice: Advice | None, unit: str) -> str:
+    if advice is None or advice.short is None:
+        return f"{outside(item, unit)} No planing brings it inside its limits."
+    station, by = advice.short
+    if item.station == station:
+        return f"{outside(item, unit)} Planing cannot save it."
+    short = f"{advice.characteristic} {station} is undersize by {amount(by, 'mm', unit)}"
+    return f"{outside(item, unit)} Planing cannot save the part: {short}."
+
+
+def to_work(item: Judged, advice: Advice | None, unit: str) -> str:
+    off = {name: mm for name, mm in advice.take_off.items() if mm > 0} if advice else {}
+    here = off.get(item.station or "")
+    if here:
+        return f"{outside(item, unit)} {shavings(here).capitalize()} to go there."
+    if off and not item.station:
+        places = listed(sorted(off, key=lambda name: -off[name]))
+        return f"{outside(item, unit)} {shavings(max(off.values())).capitalize()} to go at {places}."
+    return f"{outside(item, unit)} Work on it and read it again."
+
+
+def settles(item: Judged, moved: Moved, unit: str) -> str:
+    after = amount(moved.size + moved.moved, "mm", unit)
+    return (
+        f"{outside(item, unit)} It was read at {_rh(moved.rh)} % RH and becomes {after} at "
+        f"{_rh(moved.to_rh)} %, inside its limits: let it settle before any wood comes off."
+    )
+
+
+def too_old(count: int, oldest: BenchReading, now: dt.datetime, life: dt.timedelta) -> str:
+    told = _span(now - dt.datetime.fromisoformat(oldest.taken_at))
+    at = f" at {_rh(oldest.rh_percent)} % RH" if oldest.rh_percent is not None else ""
+    place = f"{oldest.characteristic} {oldest.station}".strip()
+    what = (
+        f"1 reading is too old: {place} was" if count == 1 else f"{count} readings are too old: {place} was"
+    )
+    return f"{what} taken {told} ago{at}, and a reading holds {_span(life)}."
+
+
+def _span(time: dt.timedelta) -> str:
+    hours = time.total_seconds() / 3600
+    if hours > 72:
+        return f"{hours / 24:.0f} days"
+    return "1 hour" if round(hours, 1) == 1 else f"{round(hours, 1 if hours < 10 else 0):g} hours"
+
+
+def ahead(count: int, newest: BenchReading) -> str:
+    one = "1 reading is" if count == 1 else f"{count} readings are"
+    return f"{one} dated ahead of the clock, up to {newest.taken_at[:10]}: set the clock and read again."
+
+
+def instrument(state: State, own_unit: str, unit: str) -> str:
+    if state.trust == "failed":
+        off = signed(state.error or 0.0, own_unit, unit)
+        return (
+            f"{state.instrument} was {off} off at its last check: clean its jaws, set its zero and check it "
+            "again, then read the part again."
+        )
+    return f"{state.instrument} was due for a check on {state.due}: dryfit caliper check {state.instrument}."
+
+
+def never_checked(name: str) -> str:
+    return f"{name} has never been checked: dryfit caliper check {name}."
+
+
+def glued(at: str) -> str:
+    return f"The part was glued up before, on {at[:10]}."
+
+
+def air(rh_percent: float, low: float, high: float) -> str:
+    return f"The room is at {_rh(rh_percent)} % RH, outside the {_rh(low)} to {_rh(high)} % for gluing."
+
+
+def moves(item: Moved, unit: str) -> str:
+    after = amount(item.size + item.moved, "mm", unit)
+    name = f"{item.characteristic} {item.station}".strip()
+    return (
+        f"{name}, {amount(item.size, 'mm', unit)} at {_rh(item.rh)} % RH, becomes {after} at "
+        f"{_rh(item.to_rh)} %, out of tolerance: let it settle and read it again."
+    )
+
+
+def say_movements(moved: Sequence[Moved], unit: str) -> list[str]:
+    """How each size will move, its stations together, and the humidity within which all stay in tolerance."""
+    alike: dict[tuple[str, float], list[Moved]] = {}
+    for item in moved:
+        alike.setdefault((item.characteristic, item.rh), []).append(item)
+    return [_say_moved(name, items, unit) for (name, _), items in alike.items()]
+
+
+def _say_moved(name: str, items: Sequence[Moved], unit: str) -> str:
+    before = _range([item.size for item in items], unit)
+    after = _range([item.size + item.moved for item in items], unit)
+    return (
+        f"{name}, {before} at {_rh(items[0].rh)} % RH, becomes {after} at {_rh(items[0].to_rh)} %; "
+        f"in tolerance {_window(items)}"
+    )
+
+
+def _range(sizes: Sequence[float], unit: str) -> str:
+    least, most = amount(min(sizes), "mm", unit), amount(max(sizes), "mm", unit)
+    return least if least == most else f"{least} to {most}"
+
+
+def _window(items: Sequence[Moved]) -> str:
+    windows = [item.window for item in items if item.window]
+    low, high = (max(w[0] for w in windows), min(w[1] for w in windows)) if windows else (1.0, 0.0)
+    if len(windows) < len(items) or low > high:
+        return "at no humidity"
+    return f"from {low:.0f} to {high:.0f} % RH"
+
+
+def say_unpredicted(why: Mapping[str, str]) -> str:
+    """What no theory tells of how shapes move, like reasons together."""
+    by_reason: dict[str, list[str]] = {}
+    for name, reason in why.items():
+        by_reason.setdefault(reason, []).append(name)
+    return "; ".join(f"{listed(names)} {reason}" for reason, names in by_reason.items())
+
+
+def say_clamped(before: float, after: float, reach: float, name: str, unit: str, shop_unit: str) -> str:
+    """What clamping moved, and whether that is more than the readings leave in doubt."""
+    moved = after - before
+    told = "" if abs(moved) > reach else ", no more than the readings leave in doubt"
+    return (
+        f"{name} went from {amount(before, unit, shop_unit)} to {amount(after, unit, shop_unit)}, "
+        f"{signed(moved, unit, shop_unit)} (± {amount(reach, unit, shop_unit)}){told}"
+    )
+
+
+def mate_missing(mate: Mate) -> str:
+    return f"{mate.name}: {mate.size} and {mate.part} {mate.size_of} must both be measured to tell their fit."
+
+
+def mate_unsaid(mate: Mate, why: str) -> str:
+    return f"{mate.name}: the fit cannot be told: {why}."
+
+
+def mate(found: Fit, unit: str) -> str:
+    low, high = (amount(edge / 1e6, "mm", unit) for edge in (found.mate.lower, found.mate.upper))
+    least, most = (signed(edge, "mm", unit) for edge in found.worst or (0.0, 0.0))
+    return (
+        f"{found.mate.name}: the gap to {found.mate.part} {found.mate.size_of} would be "
+        f"{signed(found.gap or 0.0, 'mm', unit)} ({least} to {most} at worst) and may be {low} to {high}: "
+        f"{found.verdict}."
+    )

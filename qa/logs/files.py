@@ -1,0 +1,75 @@
+"""Reads a log file piece by piece as text: CSV, Parquet or XLSX."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from qa.errors import LogError
+from qa.logs.csv_files import csv_pieces
+from qa.logs.limits import check_parquet, check_xlsx
+from qa.logs.piece import COLUMNS, Piece, check_header, whole
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+ROWS_AT_ONCE = 50_000
+
+
+def pieces(path: Path) -> Iterator[Piece]:
+    """The rows of a log, some at a time; LogError where the file as a whole cannot be read."""
+    if not path.is_file():
+        raise whole(path, "is not a file; name a log in CSV, Parquet or XLSX")
+    if path.suffix.lower() == ".parquet":
+        yield from _table(path, "Parquet")
+    elif path.suffix.lower() in (".xlsx", ".xlsm"):
+        yield from _table(path, "XLSX")
+    else:
+        yield from csv_pieces(path)
+
+
+def _table(path: Path, kind: str) -> Iterator[Piece]:
+    """A Parquet or XLSX file: numbers and dates are written out as text, so that one way checks all."""
+    import pandas as pd
+
+    try:
+        table = _read_parquet(path) if kind == "Parquet" else _read_excel(path)
+        table.columns = pd.Index([str(name).strip() for name in table.columns])
+        check_header(path, list(table.columns))
+        text = pd.DataFrame({name: table[name].map(_cell).astype("str") for name in COLUMNS if name in table})
+    except LogError:
+        raise
+    except Exception as error:  # whatever a damaged file makes its reader raise, at once or cell by cell
+        said = str(error).splitlines() or ["it is damaged"]
+        raise whole(path, f"cannot be read as {kind}: {said[0][:200] or 'it is damaged'}") from error
+    text.index = pd.RangeIndex(2, len(text) + 2)
+    text = text.reindex(columns=list(COLUMNS), fill_value="")
+    for start in range(0, len(text), ROWS_AT_ONCE):
+        yield Piece(text.iloc[start : start + ROWS_AT_ONCE])
+
+
+def _read_parquet(path: Path) -> pd.DataFrame:
+    import pandas as pd
+
+    check_parquet(path)
+    return pd.read_parquet(path)
+
+
+def _read_excel(path: Path) -> pd.DataFrame:
+    """The first sheet; a build that is called NA is no blank."""
+    import pandas as pd
+
+    check_xlsx(path)
+    return pd.read_excel(path, keep_default_na=False, na_values=[""])
+
+
+def _cell(value: object) -> str:
+    import pandas as pd
+
+    if value is None or value is pd.NaT or (isinstance(value, float) and value != value):
+        return ""
+    if isinstance(value, float):
+        return format(Decimal(f"{value:.12g}"), "f")
+    return value.isoformat() if hasattr(value, "isoformat") else str(value)

@@ -1,0 +1,226 @@
+"""Loads logs into the store: every row checked, all or nothing, and the same file twice adds nothing."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field
+from itertools import repeat
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from qa.errors import LogError, LogProblem, QaError, StoreError
+from qa.logs.files import pieces
+from qa.logs.form import well_formed
+from qa.logs.piece import COLUMNS, Piece
+from qa.logs.places import PlanTable, against_plan, plan_table
+from qa.plans.plan import Plan
+from qa.record import reading_key, utc
+from qa.shop import Shop
+from qa.store.store import Build, Store
+
+if TYPE_CHECKING:
+    import pandas as pd
+    import sqlalchemy as sa
+
+KEPT_PROBLEMS = 10_000
+"""How many problems are told one by one; beyond it they are only counted, so that memory stays bounded."""
+
+
+@dataclass(slots=True)
+class Loaded:
+    """What loading came to: rows read, loaded, already there, rejected, and why (the first 10,000)."""
+
+    rows: int = 0
+    loaded: int = 0
+    duplicates: int = 0
+    rejected: int = 0
+    problems: list[LogProblem] = field(default_factory=list)
+    rejected_files: list[Path] = field(default_factory=list)
+
+
+class _RollBack(Exception):  # noqa: N818 - a way out of the transaction, not an error
+    pass
+
+
+def load(
+    files: Sequence[Path],
+    shop: Shop,
+    store: Store,
+    *,
+    model: str | None = None,
+    partial: bool = False,
+    accept_suspect: bool = False,
+    progress: Callable[[int], None] = lambda rows: None,
+) -> Loaded:
+    """Check every row of the logs and store them: all, or with any problem none.
+
+    With `partial` the good rows are stored and the others written beside each log as NAME.rejected.csv, with
+    the reasons. With `accept_suspect` sizes that look like a slip are stored marked. LogError where a file as
+    a whole cannot be read (with `partial` too); a problem of a row is in the answer, and nothing was stored.
+    """
+    result = Loaded()
+    with suppress(_RollBack), store.writing() as connection:
+        first = store.last_sequence(connection)
+        for path in files:
+            loader = _Loader(path, shop, store, connection, result, first, model, accept_suspect, partial)
+            loader.run(progress)
+        if result.problems and not partial:
+            result.loaded = 0
+            raise _RollBack
+    return result
+
+
+def _cells(raw: pd.DataFrame, row: int) -> list[str]:
+    return [str(raw.at[row, name]) for name in COLUMNS]
+
+
+def stored_rows(frame: pd.DataFrame, plan: Plan) -> list[tuple[Any, ...]]:
+    """Checked rows as the store keeps them, in the order of `qa.store.store.STORED`."""
+    import numpy as np
+
+    moments = frame["time"].dt.tz_localize(None).to_numpy().astype("datetime64[us]")
+    taken_at = [f"{moment}Z" for moment in np.datetime_as_string(moments, unit="us").tolist()]
+    amounts = frame["millionths"].astype("int64").tolist()
+    units = frame["stored_unit"].tolist()
+    named = [frame[name].tolist() for name in ("build", "part", "characteristic", "station")]
+    instruments = frame["instrument"].tolist()
+    texts = map("\x1f".join, zip(*named, map(str, amounts), units, instruments, repeat(""), strict=False))
+    keys = map(reading_key, moments.astype("int64").astype(">i8").view("V8").tolist(), texts)
+    entered = (frame["value"] + " " + frame["unit"]).str.strip().tolist()
+    optional = [frame[name].tolist() for name in ("bench", "machine")]
+    climate = [
+        frame[name].astype("object").where(frame[name].notna(), None).tolist() for name in ("rh", "temp")
+    ]
+    return list(
+        zip(
+            keys,
+            repeat(utc(dt.datetime.now(dt.UTC))),
+            taken_at, *named, amounts, units, entered, instruments, *optional, *climate,
+            frame["note"].tolist(),
+            frame["suspect"].tolist(),
+            repeat(False),
+            repeat(None),
+            repeat(""),
+            repeat(plan.digest),
+            strict=False,
+        )
+    )  # fmt: skip
+
+
+@dataclass(slots=True)
+class _Loader:
+    """One log on its way into the store, inside the caller's transaction."""
+
+    path: Path
+    shop: Shop
+    store: Store
+    connection: sa.Connection
+    result: Loaded
+    first_sequence: int
+    model: str | None
+    accept_suspect: bool
+    partial: bool
+    plans: dict[str, Plan] = field(default_factory=dict)
+    tables: dict[str, PlanTable] = field(default_factory=dict)
+    rejects: list[tuple[list[str], str]] = field(default_factory=list)
+
+    def run(self, progress: Callable[[int], None]) -> None:
+        for piece in pieces(self.path):
+            self.result.rows += len(piece.frame) + len(piece.malformed)
+            self._take(piece)
+            progress(self.result.rows)
+        if self.result.rows == 0:
+            raise LogError([LogProblem(self.path.name, None, "", "", "has a header and no row")])
+        if self.partial and self.rejects:
+            self._write_rejects()
+
+    def _take(self, piece: Piece) -> None:
+        for problem, cells in piece.malformed:
+            self._reject(problem, cells)
+        checked = well_formed(piece.frame, self.path.name, self.shop.zone())
+        frame = self._without(checked.frame, piece.frame, checked.problems)
+        for plan, rows in self._by_plan(frame, piece.frame):
+            table = self.tables.setdefault(plan.digest, plan_table(plan))
+            met = against_plan(rows, table, self.path.name, self.accept_suspect)
+            self._store(self._without(met.frame, piece.frame, met.problems), piece.frame, plan)
+
+    def _reject(self, problem: LogProblem, cells: list[str]) -> None:
+        self.result.rejected += 1
+        if len(self.result.problems) < KEPT_PROBLEMS:
+            self.result.problems.append(problem)
+        if self.partial:
+            self.rejects.append((cells, str(problem)))
+
+    def _without(self, frame: pd.DataFrame, raw: pd.DataFrame, problems: list[LogProblem]) -> pd.DataFrame:
+        """The frame without its faulty rows, each rejected once with all its reasons."""
+        faulty: dict[int, list[LogProblem]] = {}
+        for problem in problems:
+            faulty.setdefault(problem.row or 0, []).append(problem)
+        for row, found in faulty.items():
+            self._reject(found[0], _cells(raw, row))
+            self.result.problems += found[1:] if len(self.result.problems) < KEPT_PROBLEMS else []
+        return frame.drop(index=list(faulty)) if faulty else frame
+
+    def _by_plan(self, frame: pd.DataFrame, raw: pd.DataFrame) -> list[tuple[Plan, pd.DataFrame]]:
+        """The rows under each plan revision; a build keeps the model it was begun as."""
+        refused: list[LogProblem] = []
+        begun = {str(name): first.date() for name, first in frame.groupby("build")["time"].min().items()}
+        new = [name for name in begun if name not in self.plans]
+        known = self.store.builds(new, self.connection)
+        for build in new:
+            try:
+                self._begin(build, known.get(build), begun[build])
+            except StoreError as error:
+                rows = frame.index[frame["build"] == build]
+                refused += [LogProblem(self.path.name, int(row), "build", build, str(error)) for row in rows]
+        frame = self._without(frame, raw, refused)
+        digests = frame["build"].map({build: plan.digest for build, plan in self.plans.items()})
+        by_digest = {plan.digest: plan for plan in self.plans.values()}
+        return [(by_digest[str(digest)], rows) for digest, rows in frame.groupby(digests, sort=False)]
+
+    def _begin(self, build: str, known: Build | None, begun: dt.date) -> None:
+        model = self.shop.model(self.model or (known.model if known else None))
+        plan = self.shop.plan(model, known.begun if known else begun)
+        self.store.note_build(self.connection, build, plan)
+        self.plans[build] = plan
+
+    def _store(self, frame: pd.DataFrame, raw: pd.DataFrame, plan: Plan) -> None:
+        rows = stored_rows(frame, plan)
+        if not rows:
+            return
+        last = self.store.last_sequence(self.connection)
+        new = self.store.append_rows(self.connection, rows)
+        if new < len(rows):
+            self._tell_repeats(frame, raw, [row[0] for row in rows], last)
+        self.result.loaded += new
+
+    def _tell_repeats(self, frame: pd.DataFrame, raw: pd.DataFrame, keys: list[bytes], last: int) -> None:
+        """Rows not stored anew: in the store before, or given twice in these logs."""
+        stored = self.store.keys_stored(self.connection, keys)
+        seen: set[bytes] = set()
+        for index, key in zip(frame.index, keys, strict=True):
+            if key in seen or self.first_sequence < stored[key] <= last:
+                value = str(raw.at[index, "value"])
+                why = "is the same reading as an earlier row; delete one of the two"
+                self._reject(
+                    LogProblem(self.path.name, int(index), "value", value, why), _cells(raw, int(index))
+                )
+            elif stored[key] <= self.first_sequence:
+                self.result.duplicates += 1
+            seen.add(key)
+
+    def _write_rejects(self) -> None:
+        target = self.path.with_suffix(".rejected.csv")
+        if target in self.result.rejected_files:  # of the same name with another ending
+            target = self.path.with_name(f"{self.path.name}.rejected.csv")
+        try:
+            with target.open("w", encoding="utf-8", newline="") as file:
+                writer = csv.writer(file)
+                writer.writerow([*COLUMNS, "why"])
+                writer.writerows([*cells[: len(COLUMNS)], why] for cells, why in self.rejects)
+        except OSError as error:
+            raise QaError(f"{target} cannot be written ({error.strerror}), so nothing was loaded") from error
+        self.result.rejected_files.append(target)

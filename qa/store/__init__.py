@@ -1,0 +1,1 @@
+"""The store: every reading and event ever taken, appended and never changed."""

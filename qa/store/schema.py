@@ -1,0 +1,193 @@
+"""The tables of a store, their triggers, and the steps from one version to the next."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import sqlalchemy as sa
+
+from qa.errors import StoreError
+
+METADATA = sa.MetaData()
+_SEQUENCE = sa.BigInteger().with_variant(sa.Integer, "sqlite")
+
+
+def _text(name: str) -> sa.Column[str]:
+    return sa.Column(name, sa.Text, nullable=False, server_default="")
+
+
+meta = sa.Table(
+    "meta",
+    METADATA,
+    sa.Column("name", sa.Text, primary_key=True),
+    sa.Column("value", sa.Text, nullable=False),
+)
+plans = sa.Table(
+    "plans",
+    METADATA,
+    sa.Column("digest", sa.Text, primary_key=True),
+    sa.Column("model", sa.Text, nullable=False),
+    sa.Column("text", sa.Text, nullable=False),
+    sa.Column("stored_at", sa.Text, nullable=False),
+)
+builds = sa.Table(
+    "builds",
+    METADATA,
+    sa.Column("build", sa.Text, primary_key=True),
+    sa.Column("model", sa.Text, nullable=False),
+    sa.Column("stored_at", sa.Text, nullable=False),
+)
+readings = sa.Table(
+    "readings",
+    METADATA,
+    sa.Column("sequence", _SEQUENCE, primary_key=True, autoincrement=True),
+    sa.Column("key", sa.LargeBinary, nullable=False, unique=True),
+    sa.Column("stored_at", sa.Text, nullable=False),
+    sa.Column("taken_at", sa.Text, nullable=False),
+    sa.Column("build", sa.Text, nullable=False),
+    sa.Column("part", sa.Text, nullable=False),
+    sa.Column("characteristic", sa.Text, nullable=False),
+    _text("station"),
+    sa.Column("millionths", sa.BigInteger),
+    sa.Column("unit", sa.Text, nullable=False),
+    _text("as_entered"),
+    _text("instrument"),
+    _text("bench"),
+    _text("machine"),
+    sa.Column("rh_percent", sa.Float),
+    sa.Column("temp_c", sa.Float),
+    _text("note"),
+    _text("suspect"),
+    sa.Column("held", sa.Boolean, nullable=False, server_default=sa.false()),
+    sa.Column("corrects", sa.BigInteger),
+    _text("why"),
+    _text("plan"),
+    sa.Column("digest", sa.LargeBinary),  # a row that has none was not written by `qa.store.store`
+    sa.Index("readings_of_build", "build", "taken_at"),
+    sa.Index("readings_of_series", "part", "characteristic", "station"),
+    sqlite_autoincrement=True,
+)
+events = sa.Table(
+    "events",
+    METADATA,
+    sa.Column("sequence", _SEQUENCE, primary_key=True, autoincrement=True),
+    sa.Column("at", sa.Text, nullable=False),
+    sa.Column("kind", sa.Text, nullable=False),
+    _text("build"),
+    _text("part"),
+    _text("characteristic"),
+    _text("station"),
+    _text("instrument"),
+    _text("text"),
+    _text("by"),
+    sa.Column("body", sa.JSON, nullable=False),
+    sa.Index("events_of_build", "build", "part"),
+    sqlite_autoincrement=True,
+)
+KEPT_FOR_EVER = (plans, builds, readings, events)
+STORED = tuple(column.name for column in readings.columns if column.name not in ("sequence", "digest"))
+CHAINED_AT_ONCE = 10_000
+HEAD = "head"
+"""The name in `meta` of the newest reading's sequence and digest."""
+
+
+def _first(connection: sa.Connection) -> None:
+    METADATA.create_all(connection)
+    for table in KEPT_FOR_EVER:
+        for statement in _append_only(table.name, connection.dialect.name):
+            connection.exec_driver_sql(statement)
+
+
+def _append_only(table: str, dialect: str) -> list[str]:
+    """Triggers that refuse to change or delete a row."""
+    words = f"{table} are kept for ever: add a row instead"
+    names = _triggers(table, dialect)
+    if dialect == "sqlite":
+        refuse = f"ON {table} BEGIN SELECT RAISE(ABORT, '{words}'); END"
+        verbs = zip(names, ("UPDATE", "DELETE"), strict=True)
+        return [f"CREATE TRIGGER {name} BEFORE {verb} {refuse}" for name, verb in verbs]
+    refuse = f"BEGIN RAISE EXCEPTION '{words}'; END"
+    function = (
+        f"CREATE OR REPLACE FUNCTION {table}_refuse() RETURNS trigger LANGUAGE plpgsql AS $$ {refuse} $$"
+    )
+    when = (
+        f"BEFORE UPDATE OR DELETE OR TRUNCATE ON {table} FOR EACH STATEMENT EXECUTE FUNCTION {table}_refuse()"
+    )
+    return [function, f"CREATE TRIGGER {names[0]} {when}"]
+
+
+def _triggers(table: str, dialect: str) -> list[str]:
+    return [f"{table}_no_update", f"{table}_no_delete"] if dialect == "sqlite" else [f"{table}_no_change"]
+
+
+def _second(connection: sa.Connection) -> None:
+    """Version 2: every reading is chained to the one before it."""
+    dialect = connection.dialect.name
+    if "digest" not in {column["name"] for column in sa.inspect(connection).get_columns(readings.name)}:
+        kind = readings.c.digest.type.compile(connection.dialect)
+        connection.exec_driver_sql(f"ALTER TABLE readings ADD COLUMN digest {kind}")
+    for name in _triggers(readings.name, dialect):
+        connection.exec_driver_sql(f"DROP TRIGGER {name}{' ON readings' if dialect == 'postgresql' else ''}")
+    _chain_all(connection)
+    for statement in _append_only(readings.name, dialect):
+        connection.exec_driver_sql(statement)
+
+
+def _chain_all(connection: sa.Connection) -> None:
+    from qa.store.chain import Head, link, write_head
+
+    where = readings.c.sequence == sa.bindparam("at")
+    change = sa.update(readings).where(where).values(digest=sa.bindparam("chained"))
+    columns = (readings.c.sequence, *(readings.c[name] for name in STORED))
+    query = sa.select(*columns).order_by(readings.c.sequence).limit(CHAINED_AT_ONCE)
+    head = Head()
+    while rows := connection.execute(query.where(readings.c.sequence > head.sequence)).all():
+        given = []
+        for sequence, *row in rows:
+            head = Head(sequence, link(head.digest, sequence, row))
+            given.append({"at": sequence, "chained": head.digest})
+        connection.execute(change, given)
+    if head.sequence:
+        write_head(connection, head)
+
+
+STEPS: tuple[Callable[[sa.Connection], None], ...] = (_first, _second)
+"""What makes each version out of the one before; the first makes version 1 out of nothing."""
+
+
+CHANNEL = "dryfit_stored"
+_TURNS = 7_309_453_401  # any number that no other program of the database locks
+
+
+def take_turns(connection: sa.Connection) -> None:
+    """Let one transaction write at a time, so that the order of sequences is the order of commits.
+
+    SQLite's writers wait for one another already. PostgreSQL's are told of the commit on `CHANNEL`.
+    """
+    if connection.dialect.name == "postgresql":
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_TURNS}), pg_notify('{CHANNEL}', '')")
+
+
+def migrate(connection: sa.Connection) -> None:
+    """Bring the store to this version, each step within the caller's transaction.
+
+    StoreError where the store was written by a newer version.
+    """
+    take_turns(connection)
+    version = stored_version(connection)
+    if version > len(STEPS):
+        raise StoreError(
+            f"the store is of version {version} and this Dryfit knows versions up to {len(STEPS)}: "
+            "it was written by a newer Dryfit; update this one"
+        )
+    for number, step in enumerate(STEPS[version:], version + 1):
+        step(connection)
+        connection.execute(sa.delete(meta).where(meta.c.name == "version"))
+        connection.execute(sa.insert(meta).values(name="version", value=str(number)))
+
+
+def stored_version(connection: sa.Connection) -> int:
+    """The version of the store; 0 where it has no tables yet."""
+    if not sa.inspect(connection).has_table("meta"):
+        return 0
+    return int(connection.execute(sa.select(meta.c.value).where(meta.c.name == "version")).scalar_one())

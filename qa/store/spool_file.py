@@ -1,0 +1,84 @@
+"""The file of a spool: a store whose numbers are never the server's, and what of it was handed over."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TypeGuard, TypeVar
+
+import sqlalchemy as sa
+
+from qa.record import BenchEvent, BenchReading
+from qa.store.chain import Head, write_head
+from qa.store.engine import make_engine
+from qa.store.schema import events, meta, readings
+from qa.store.store import Store, ensure_tables
+
+READINGS_FROM, EVENTS_FROM = 10**12, 2 * 10**12
+T = TypeVar("T")
+_HANDED = {BenchReading: "handed readings", BenchEvent: "handed events"}
+
+
+def is_spooled(number: object) -> TypeGuard[int]:
+    """Whether a sequence is one of a spool."""
+    return isinstance(number, int) and number > READINGS_FROM
+
+
+class Spool(Store):
+    """An open spool, made where there is none. What is handed over stays in it, marked."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(make_engine(f"sqlite:///{path.absolute()}"))
+        ensure_tables(self.engine)
+        with self.writing() as connection:
+            if not self._noted(connection, "spool"):
+                _note(connection, "spool", 1)
+                write_head(connection, Head(READINGS_FROM))
+                connection.exec_driver_sql(
+                    "INSERT INTO sqlite_sequence (name, seq) VALUES ('events', ?)", (EVENTS_FROM,)
+                )
+
+    def waiting(self) -> int:
+        """How many rows were not yet handed over."""
+        with self.reading() as connection:
+            counts = [
+                connection.execute(
+                    sa.select(sa.func.count()).where(table.c.sequence > self._noted(connection, _HANDED[row]))
+                ).scalar_one()
+                for table, row in ((readings, BenchReading), (events, BenchEvent))
+            ]
+        return sum(counts)
+
+    def waiting_readings(self) -> list[BenchReading]:
+        """Those not yet handed over, in their order."""
+        with self.reading() as connection:
+            after = self._noted(connection, _HANDED[BenchReading])
+        return self.readings(after=max(after, READINGS_FROM))
+
+    def waiting_events(self) -> list[BenchEvent]:
+        """Those not yet handed over, in their order."""
+        with self.reading() as connection:
+            after = self._noted(connection, _HANDED[BenchEvent])
+        return [item for item in self.events() if item.sequence > after]
+
+    def handed(self, row: BenchReading | BenchEvent, sequence: int) -> None:
+        """Keep that a row is on the server under that sequence; 0 where the server refused it."""
+        with self.writing() as connection:
+            _note(connection, f"as {row.sequence}", sequence)
+            _note(connection, _HANDED[type(row)], row.sequence)
+
+    def on_server(self, sequence: T) -> T | int:
+        """The server's number of a row that was handed over; whatever else it is given, as it is."""
+        if not is_spooled(sequence):
+            return sequence
+        with self.reading() as connection:
+            return self._noted(connection, f"as {sequence}") or sequence
+
+    @staticmethod
+    def _noted(connection: sa.Connection, name: str) -> int:
+        found = connection.execute(sa.select(meta.c.value).where(meta.c.name == name)).scalar()
+        return int(found or 0)
+
+
+def _note(connection: sa.Connection, name: str, value: int) -> None:
+    connection.execute(sa.delete(meta).where(meta.c.name == name))
+    connection.execute(sa.insert(meta).values(name=name, value=str(value)))
