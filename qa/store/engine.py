@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import sqlite3
+import time
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -84,13 +86,15 @@ def _tune_sqlite(engine: sa.Engine, writable: bool) -> None:
     A transaction that reads first and writes later fails at once where another has written in between,
     whatever it is told to wait; one that asks for the lock at its start waits its turn.
     """
-    modes = ("journal_mode=WAL", "synchronous=FULL") if writable else ()
     waits = f"busy_timeout={WAIT_FOR_LOCK_MS}", f"cache_size=-{CACHE_KB}"
 
     def on_connect(connection: Any, _: object) -> None:
         connection.isolation_level = None
-        for setting in (*waits, *modes, "foreign_keys=ON"):
+        for setting in (*waits, "foreign_keys=ON"):
             connection.execute(f"PRAGMA {setting}")
+        if writable:
+            _log_ahead(connection)
+            connection.execute("PRAGMA synchronous=FULL")
 
     def on_begin(connection: sa.Connection) -> None:
         reads_only = connection.get_execution_options().get("reads_only")
@@ -98,6 +102,19 @@ def _tune_sqlite(engine: sa.Engine, writable: bool) -> None:
 
     event.listen(engine, "connect", on_connect)
     event.listen(engine, "begin", on_begin)
+
+
+def _log_ahead(connection: Any) -> None:
+    """Turn a file to a write-ahead log: SQLite does not wait its turn for that, so it is asked again."""
+    until = time.monotonic() + WAIT_FOR_LOCK_MS / 1000
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode=WAL")
+            return
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error) or time.monotonic() >= until:
+                raise
+        time.sleep(0.02)
 
 
 @contextmanager
