@@ -175,13 +175,14 @@ def refused_port():
         ("/dev/no-such-caliper", "no such port"),
         ("/dev", "folder"),
         ("/dev/null", "not a serial port"),
-        (f"socket://127.0.0.1:{refused_port()}", "nobody answers"),
+        ("socket://127.0.0.1:REFUSED", "nobody answers"),
         ("socket://127.0.0.1", "the line failed"),
         ("telepathy://caliper", "not a line that can be opened"),
     ],
 )
 def test_a_line_that_cannot_be_opened_says_why(url, why):
     """One clear sentence, naming the line."""
+    url = url.replace("REFUSED", str(refused_port()))
     with pytest.raises(LineError, match=why) as caught, open_line(url, TEXT):
         pass
     assert url in str(caught.value)
