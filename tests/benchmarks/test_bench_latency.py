@@ -137,10 +137,17 @@ def presses(page, caliper):
     return taken
 
 
-def test_a_byte_is_on_the_screen_within_a_bounded_multiple_of_the_least(benchmark, tab, echo, tmp_path):
-    """Medians of 40 presses over a pty, a store forced to the disk, and a real browser."""
-    if benchmark.disabled:
+@pytest.fixture
+def asked(request):
+    """Neither browser nor server is started where timings are not asked for."""
+    if request.config.getoption("benchmark_disable"):
         pytest.skip("a timing: run with --benchmark-enable")
+
+
+def test_a_byte_is_on_the_screen_within_a_bounded_multiple_of_the_least(
+    asked, benchmark, tab, echo, tmp_path
+):
+    """Medians of 40 presses over a pty, a store forced to the disk, and a real browser."""
     shops = module(TESTS / "dashboard" / "invented_shop.py")
     serve = module(TESTS / "browser" / "conftest.py").serve
     folder = shops.full_shop(tmp_path / "shop")
