@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from qa.arithmetic.series import FloatArray
 
 FEWEST_ALONE = 3  # one or two builds off in one series are outliers, not a cause
+FEWEST_TOGETHER = 3  # series that must move alike to convict what they share, or all where it has fewer
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -92,11 +93,21 @@ def design(panel: Panel) -> Design:
     reach = (shapes.rows > 0).astype(float) @ touches
     left = np.where(shapes.creep[:, None], reach, np.minimum(reach, _seen(panel)[column_of] - reach))
     room[(left < FEWEST_ALONE) & alone] = 0.0
+    room[_too_few(room, starts)] = 0.0
     of_bench = np.repeat([item.kind == "bench" for item in scanned], [own.size for own in columns])
     room[np.ix_(shapes.creep | (shapes.parameters > 2), of_bench)] = 0.0  # a way of working changes once
     plain = tuple(item for item in found if not item.scan)
     penalty = _penalty(shapes.parameters, len(panel.builds))
     return Design(shapes, scanned, plain, touches, column_of, starts, room, penalty)
+
+
+def _too_few(room: FloatArray, starts: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Patterns[P, K] that part too few of a candidate's series: a part just begun convicts no caliper."""
+    if not starts.size:
+        return np.zeros(room.shape, bool)
+    sizes = np.diff([*starts, room.shape[1]])
+    reached = np.add.reduceat((room > 0).astype(int), starts, axis=1)
+    return np.asarray(np.repeat(reached < np.minimum(sizes, FEWEST_TOGETHER), sizes, axis=1))
 
 
 def _seen(panel: Panel) -> NDArray[np.int_]:

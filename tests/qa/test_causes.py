@@ -86,6 +86,15 @@ def test_a_build_just_begun_does_not_hide_a_fence():
     assert [cause.name for cause in likely_causes(begun) if cause.kind == "machine"] == ["saw"]
 
 
+def test_one_size_of_a_part_just_begun_convicts_no_caliper():
+    """However far off it is, what one caliper read there is one reading, not all its sizes."""
+    begun = panel()
+    begun.deviations[-1, [name != "block" for name in NAMES]] = np.nan
+    begun.deviations[-1, NAMES.index("block")] = 0.6
+
+    assert [cause for cause in likely_causes(begun) if cause.kind in ("instrument", "machine")] == []
+
+
 def test_a_bench_moves_its_own_taper():
     """South's block taper, until it changed its hold; not North's, which is on target."""
     (found,) = likely_causes(panel(moved([6], range(1, 18, 2), 0.15)))
