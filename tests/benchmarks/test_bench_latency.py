@@ -140,7 +140,7 @@ def presses(page, caliper):
 @pytest.fixture
 def asked(request):
     """Neither browser nor server is started where timings are not asked for."""
-    if request.config.getoption("benchmark_disable"):
+    if not request.config.getoption("benchmark_enable"):
         pytest.skip("a timing: run with --benchmark-enable")
 
 

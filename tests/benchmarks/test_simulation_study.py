@@ -214,7 +214,7 @@ def table(head, rows):
 @pytest.fixture
 def spread_out(request):
     """Both cores, and only where benchmarks are asked for."""
-    if request.config.getoption("benchmark_disable"):
+    if not request.config.getoption("benchmark_enable"):
         pytest.skip("a study of some minutes: run with --benchmark-enable")
     benchmark = request.getfixturevalue("benchmark")
     with ProcessPoolExecutor(2) as pool:
