@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-from qa.characteristics import feeler, planned
-from qa.characteristics.base import MILLION, Characteristic, Kind, Shown, Station, Value
+from qa.characteristics import zones
+from qa.characteristics.base import Characteristic, Kind, Shown, Station, Value
 from qa.characteristics.fields import Fields
 from qa.errors import CannotSay
-from qa.geometry import straightness_zone
+from qa.geometry import Zone, straightness_zone
 
 OFF_LINE = 1e-6
 """How far stations may lie off their line, as a share of its length."""
@@ -21,21 +21,7 @@ def read(fields: Fields) -> Characteristic | None:
     Method "heights": heights at three or more stations along one line, minimum zone. Method "feeler": the
     largest gap under a straightedge, read once or at stations; a crowned face may be read with a minus.
     """
-    method = fields.choice("method", ("heights", "feeler"), "heights")
-    stations = fields.stations() if method == "heights" else planned.places(fields)
-    if method == "heights" and stations:
-        _check(fields, stations)
-    return planned.at_most(fields, stations, {"method": method})
-
-
-def _check(fields: Fields, stations: tuple[Station, ...]) -> None:
-    if len(stations) < 3:
-        fields.problem("stations", "needs three or more: any two heights lie on a straight line")
-        return
-    try:
-        positions(stations)
-    except CannotSay as error:
-        fields.problem("stations", str(error))
+    return zones.read(fields, 3, "needs three or more: any two heights lie on a straight line", positions)
 
 
 def positions(stations: tuple[Station, ...]) -> list[float]:
@@ -51,24 +37,21 @@ def positions(stations: tuple[Station, ...]) -> list[float]:
     return [(px - x) * along + (py - y) * across for px, py in places]
 
 
+def _zone(stations: tuple[Station, ...], heights: list[float]) -> Zone:
+    return straightness_zone(list(zip(positions(stations), heights, strict=True)))
+
+
 def evaluate(
     characteristic: Characteristic, stations: tuple[Station, ...], readings: Mapping[str, float]
 ) -> Sequence[Value]:
     """Width of the zone between two parallel lines, or the largest gap under the straightedge."""
-    if characteristic.options["method"] == "feeler":
-        return feeler.largest(stations, readings)
-    heights = [readings[station.name] for station in stations]
-    zone = straightness_zone(list(zip(positions(stations), heights, strict=True)))
-    slopes = zip((station.name for station in stations), zone.weights.tolist(), strict=True)
-    return [Value(None, zone.width, dict(slopes))]
+    return zones.evaluate(characteristic, stations, readings, _zone)
 
 
 def reads(characteristic: Characteristic, shown: Shown) -> str:
     """Heights along the line, or leaves under the straightedge."""
-    if characteristic.options["method"] == "feeler":
-        return feeler.largest_leaf(characteristic, shown)
-    most = shown((characteristic.upper or 0) / MILLION)
-    return f"height along the line above one and the same reference; all within {most} of straight"
+    heights = "height along the line above one and the same reference; all within {most} of straight"
+    return zones.reads(characteristic, shown, heights)
 
 
 KINDS = (Kind("straightness", "most it strays from straight along a line", read, evaluate, reads=reads),)
