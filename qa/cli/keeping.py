@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
     from qa.store.copy import Copied
 
+HEAD = r"\d{1,18}(\.\d{1,18}){0,3}:[0-9a-f]{32}"
+
 
 def add_to(app: typer.Typer) -> None:
     app.command()(backup)
@@ -99,11 +101,12 @@ def verify(
     quiet: QuietOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Walk the whole record: is every reading as it was stored, and is none missing?
+    """Walk the whole record: is every row as it was stored, and is none missing?
 
-    Every reading is chained to the one before it. Exit status 0 where the record is whole, 1 where it is not.
-    It finds damage, accidents and clumsy edits. Whoever can write the database can also chain it anew, and
-    that shows only beside a head kept elsewhere: keep the one printed here, and name it with --head.
+    Every reading, event, build and plan is chained to the one before it. Exit status 0 where the record is
+    whole, 1 where it is not. It finds damage, accidents and clumsy edits. Whoever can write the database can
+    also chain it anew, and that shows only beside a head kept elsewhere: keep the one printed here, and name
+    it with --head.
 
     Example: dryfit verify
     """
@@ -112,15 +115,17 @@ def verify(
     from qa.errors import StoreError
     from qa.store.verify import verify as walk
 
-    if head and not re.fullmatch(r"\d{1,18}:[0-9a-f]{32}", head.strip()):
+    if head and not re.fullmatch(HEAD, head.strip()):
         raise StoreError(f"--head {head!r} is no head: write it as `dryfit verify` printed it")
     with open_shop(shop) as (_, store):
         found = walk(store, head, _shown(quiet or as_json, "walked"))
     if as_json:
-        told = {"whole": found.whole, "rows": found.rows, "head": str(found.head), "fault_count": found.count}
-        print_json(told | {"faults": [asdict(fault) for fault in found.faults]})
+        told = {"whole": found.whole, "rows": found.rows, "counts": found.counts, "head": found.head}
+        faults = [asdict(fault) for fault in found.faults]
+        print_json(told | {"fault_count": found.count, "faults": faults})
     elif found.whole and not quiet:
-        typer.echo(f"Whole: {found.rows} readings, each as it was stored. Head of the chain: {found.head}")
+        counts = _counted(found.counts)
+        typer.echo(f"Whole: {counts}, each as it was stored. Head of the record: {found.head}")
     elif not found.whole:
         for fault in found.faults:
             typer.echo(f"NOT WHOLE: {fault}")
@@ -129,6 +134,10 @@ def verify(
         typer.echo("Compare with a backup (dryfit verify there), and keep this store as it is until then.")
     if not found.whole:
         raise typer.Exit(1)
+
+
+def _counted(rows: dict[str, int]) -> str:
+    return ", ".join(f"{count} {table}" for table, count in rows.items())
 
 
 def _shown(quiet: bool, done: str = "copied") -> Callable[[int], None]:
@@ -141,9 +150,9 @@ def _shown(quiet: bool, done: str = "copied") -> Callable[[int], None]:
 
 def _tell(copied: Copied, what: str, as_json: bool, quiet: bool) -> None:
     if as_json:
-        print_json({"rows": copied.rows, "digest": copied.digest, "head": str(copied.head)})
+        print_json({"rows": copied.rows, "digest": copied.digest, "head": copied.head})
         return
     if quiet:
         return
-    counts = ", ".join(f"{count} {table}" for table, count in copied.rows.items())
-    typer.echo(f"{what}: {counts}; checked, digest {copied.digest[:16]}, head of the chain {copied.head}.")
+    counts = _counted(copied.rows)
+    typer.echo(f"{what}: {counts}; checked, digest {copied.digest[:16]}, head of the record {copied.head}.")

@@ -15,7 +15,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from qa.errors import StoreError
-from qa.store.chain import Head, read_head, write_head
+from qa.store.chain import CHAINS
 from qa.store.engine import told_plainly
 from qa.store.schema import KEPT_FOR_EVER
 from qa.store.store import Store, open_store
@@ -25,11 +25,11 @@ ROWS_AT_ONCE = 10_000
 
 @dataclass(frozen=True, slots=True)
 class Copied:
-    """A finished copy: rows by table, the digest that both stores gave, and the head of the chain."""
+    """A finished copy: rows by table, the digest that both stores gave, and the head of its chains."""
 
     rows: dict[str, int]
     digest: str
-    head: Head
+    head: str
 
 
 class Digest:
@@ -76,10 +76,9 @@ def copy(source: Store, target: Store, progress: Callable[[int], None] = lambda 
                 counts[table.name] += len(rows)
                 done += len(rows)
                 progress(done)
-            _go_on_counting(writing, table)
-        head = read_head(reading)
-        if head.sequence:
-            write_head(writing, head)
+        for chain in CHAINS:
+            chain.write_head(writing, chain.read_head(reading))
+        head = target.head(writing)
     found = digest_of(target)
     if found != digest.hex():
         raise StoreError("the copy differs from the store it was made of: do not use it, and try again")
@@ -96,16 +95,6 @@ def _rows(connection: sa.Connection, table: sa.Table) -> Iterator[Sequence[sa.Ro
     order = list(table.primary_key.columns)
     result = connection.execution_options(yield_per=ROWS_AT_ONCE).execute(sa.select(table).order_by(*order))
     yield from result.partitions()
-
-
-def _go_on_counting(connection: sa.Connection, table: sa.Table) -> None:
-    """PostgreSQL counts apart from the rows, so rows given with their sequence must move the count on."""
-    if connection.dialect.name == "postgresql" and "sequence" in table.columns:
-        last = f"SELECT MAX(sequence) FROM {table.name}"  # noqa: S608 - a table of ours
-        connection.exec_driver_sql(
-            f"SELECT setval(pg_get_serial_sequence('{table.name}', 'sequence'), ({last})) "
-            f"WHERE ({last}) IS NOT NULL"
-        )
 
 
 def digest_of(store: Store) -> str:

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 import sqlalchemy as sa
 
 from qa.errors import StoreError
+
+if TYPE_CHECKING:
+    from qa.store.chain import Chain
 
 METADATA = sa.MetaData()
 _SEQUENCE = sa.BigInteger().with_variant(sa.Integer, "sqlite")
@@ -29,6 +33,8 @@ plans = sa.Table(
     sa.Column("model", sa.Text, nullable=False),
     sa.Column("text", sa.Text, nullable=False),
     sa.Column("stored_at", sa.Text, nullable=False),
+    sa.Column("sequence", _SEQUENCE),
+    sa.Column("link", sa.LargeBinary),
 )
 builds = sa.Table(
     "builds",
@@ -36,6 +42,8 @@ builds = sa.Table(
     sa.Column("build", sa.Text, primary_key=True),
     sa.Column("model", sa.Text, nullable=False),
     sa.Column("stored_at", sa.Text, nullable=False),
+    sa.Column("sequence", _SEQUENCE),
+    sa.Column("link", sa.LargeBinary),
 )
 readings = sa.Table(
     "readings",
@@ -81,14 +89,13 @@ events = sa.Table(
     _text("text"),
     _text("by"),
     sa.Column("body", sa.JSON, nullable=False),
+    sa.Column("link", sa.LargeBinary),
     sa.Index("events_of_build", "build", "part"),
     sqlite_autoincrement=True,
 )
 KEPT_FOR_EVER = (plans, builds, readings, events)
 STORED = tuple(column.name for column in readings.columns if column.name not in ("sequence", "digest"))
 CHAINED_AT_ONCE = 10_000
-HEAD = "head"
-"""The name in `meta` of the newest reading's sequence and digest."""
 
 
 def _first(connection: sa.Connection) -> None:
@@ -122,36 +129,66 @@ def _triggers(table: str, dialect: str) -> list[str]:
 
 def _second(connection: sa.Connection) -> None:
     """Version 2: every reading is chained to the one before it."""
-    dialect = connection.dialect.name
-    if "digest" not in {column["name"] for column in sa.inspect(connection).get_columns(readings.name)}:
-        kind = readings.c.digest.type.compile(connection.dialect)
-        connection.exec_driver_sql(f"ALTER TABLE readings ADD COLUMN digest {kind}")
-    for name in _triggers(readings.name, dialect):
-        connection.exec_driver_sql(f"DROP TRIGGER {name}{' ON readings' if dialect == 'postgresql' else ''}")
-    _chain_all(connection)
-    for statement in _append_only(readings.name, dialect):
+    from qa.store.chain import READINGS
+
+    _begin_chain(connection, READINGS)
+
+
+def _third(connection: sa.Connection) -> None:
+    """Version 3: every event, build and plan is chained too; the chains begin at what is there."""
+    from qa.store.chain import BUILDS, EVENTS, PLANS
+
+    for chain in (EVENTS, BUILDS, PLANS):
+        _begin_chain(connection, chain)
+
+
+def _begin_chain(connection: sa.Connection, chain: Chain) -> None:
+    """Chain the rows of a table; nothing to do where it was made with the columns for that, and so is new."""
+    table, dialect = chain.table, connection.dialect.name
+    there = {column["name"] for column in sa.inspect(connection).get_columns(table.name)}
+    if chain.digest in there:
+        return
+    for name in _triggers(table.name, dialect):
+        where = f" ON {table.name}" if dialect == "postgresql" else ""
+        connection.exec_driver_sql(f"DROP TRIGGER {name}{where}")
+    for name in ("sequence", chain.digest):
+        if name not in there:
+            kind = table.c[name].type.compile(connection.dialect)
+            connection.exec_driver_sql(f"ALTER TABLE {table.name} ADD COLUMN {name} {kind}")
+    if "sequence" not in there:
+        _number(connection, table)
+    _chain_all(connection, chain)
+    for statement in _append_only(table.name, dialect):
         connection.exec_driver_sql(statement)
 
 
-def _chain_all(connection: sa.Connection) -> None:
-    from qa.store.chain import Head, link, write_head
+def _number(connection: sa.Connection, table: sa.Table) -> None:
+    """Give rows numbers in the order they were stored."""
+    (key,) = table.primary_key.columns
+    found = connection.execute(sa.select(key).order_by(table.c.stored_at, key)).scalars().all()
+    change = sa.update(table).where(key == sa.bindparam("named")).values(sequence=sa.bindparam("number"))
+    if found:
+        connection.execute(change, [{"named": name, "number": n} for n, name in enumerate(found, 1)])
 
-    where = readings.c.sequence == sa.bindparam("at")
-    change = sa.update(readings).where(where).values(digest=sa.bindparam("chained"))
-    columns = (readings.c.sequence, *(readings.c[name] for name in STORED))
-    query = sa.select(*columns).order_by(readings.c.sequence).limit(CHAINED_AT_ONCE)
-    head = Head()
-    while rows := connection.execute(query.where(readings.c.sequence > head.sequence)).all():
+
+def _chain_all(connection: sa.Connection, chain: Chain) -> None:
+    from qa.store.chain import Head
+
+    sequence = chain.table.c.sequence
+    change = sa.update(chain.table).where(sequence == sa.bindparam("numbered"))
+    change = change.values({chain.digest: sa.bindparam("chained")})
+    query, head = chain.query().limit(CHAINED_AT_ONCE), Head()
+    while rows := connection.execute(query.where(sequence > head.sequence)).all():
         given = []
-        for sequence, *row in rows:
-            head = Head(sequence, link(head.digest, sequence, row))
-            given.append({"at": sequence, "chained": head.digest})
+        for at, _, *row in rows:
+            head = Head(at, chain.link(head.digest, at, row))
+            given.append({"numbered": at, "chained": head.digest})
         connection.execute(change, given)
     if head.sequence:
-        write_head(connection, head)
+        chain.write_head(connection, head)
 
 
-STEPS: tuple[Callable[[sa.Connection], None], ...] = (_first, _second)
+STEPS: tuple[Callable[[sa.Connection], None], ...] = (_first, _second, _third)
 """What makes each version out of the one before; the first makes version 1 out of nothing."""
 
 

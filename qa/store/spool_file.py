@@ -8,7 +8,7 @@ from typing import TypeGuard, TypeVar
 import sqlalchemy as sa
 
 from qa.record import BenchEvent, BenchReading
-from qa.store.chain import Head, write_head
+from qa.store.chain import EVENTS, READINGS, Head
 from qa.store.engine import make_engine
 from qa.store.schema import events, meta, readings
 from qa.store.store import Store, ensure_tables
@@ -30,12 +30,9 @@ class Spool(Store):
         super().__init__(make_engine(f"sqlite:///{path.absolute()}"))
         ensure_tables(self.engine)
         with self.writing() as connection:
-            if not self._noted(connection, "spool"):
-                _note(connection, "spool", 1)
-                write_head(connection, Head(READINGS_FROM))
-                connection.exec_driver_sql(
-                    "INSERT INTO sqlite_sequence (name, seq) VALUES ('events', ?)", (EVENTS_FROM,)
-                )
+            for chain, first in ((READINGS, READINGS_FROM), (EVENTS, EVENTS_FROM)):
+                if chain.read_head(connection).sequence < first:
+                    chain.write_head(connection, Head(first))
 
     def waiting(self) -> int:
         """How many rows were not yet handed over."""

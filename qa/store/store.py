@@ -6,6 +6,7 @@ SQLite in one file (write-ahead log, every commit forced to the disk) or Postgre
 from __future__ import annotations
 
 import datetime as dt
+import json
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, fields
@@ -16,7 +17,17 @@ import sqlalchemy as sa
 from qa.errors import StoreError
 from qa.plans.plan import Plan
 from qa.record import BenchEvent, BenchReading, utc
-from qa.store.chain import Head, insert, insert_many, keys_stored, read_head, some_at_a_time
+from qa.store.chain import (
+    BUILDS,
+    CHAINS,
+    EVENTS,
+    PLANS,
+    READINGS,
+    insert_many,
+    keys_stored,
+    some_at_a_time,
+    together,
+)
 from qa.store.engine import make_engine, told_plainly
 from qa.store.schema import (
     STEPS,
@@ -93,7 +104,7 @@ class Store:
         with self.writing() as connection:
             self.note_build(connection, reading.build, plan)
             row = stored_row(reading, plan.digest)
-            found = insert(connection, row)
+            found = READINGS.insert(connection, row)
             if found is None:
                 found = keys_stored(connection, [row[0]])[row[0]]
         self._seen_builds.add(reading.build)
@@ -104,10 +115,10 @@ class Store:
         """Keep the plan's revision, and the build with its model; StoreError where it has another model."""
         now = utc(dt.datetime.now(dt.UTC))
         if plan.digest not in self._seen_plans:
-            row = {"digest": plan.digest, "model": plan.model, "text": plan.text, "stored_at": now}
-            connection.execute(_once(plans), row)
-        if build not in self._seen_builds:
-            connection.execute(_once(builds), {"build": build, "model": plan.model, "stored_at": now})
+            PLANS.insert(connection, (plan.digest, plan.model, plan.text, now))
+        if build in self._seen_builds:
+            return
+        if BUILDS.insert(connection, (build, plan.model, now)) is None:
             model = connection.execute(sa.select(builds.c.model).where(builds.c.build == build)).scalar_one()
             if model != plan.model:
                 raise StoreError(
@@ -123,10 +134,10 @@ class Store:
         """The sequences of those keys that are stored."""
         return keys_stored(connection, keys)
 
-    def head(self, inside: sa.Connection | None = None) -> Head:
-        """The head of the chain: the newest reading's sequence and digest, to be kept elsewhere."""
+    def head(self, inside: sa.Connection | None = None) -> str:
+        """The heads of the chains as one line, to be kept elsewhere."""
         with self.reading(inside) as connection:
-            return read_head(connection)
+            return together([chain.read_head(connection) for chain in CHAINS])
 
     def add_event(self, item: BenchEvent) -> int:
         """Store one event durably and give its sequence."""
@@ -135,9 +146,8 @@ class Store:
 
     @staticmethod
     def _insert_event(connection: sa.Connection, item: BenchEvent) -> int:
-        row = {name: getattr(item, name) for name in _EVENT_COLUMNS} | {"body": dict(item.body)}
-        stored = connection.execute(sa.insert(events).values(row).returning(events.c.sequence))
-        return int(stored.scalar_one())
+        row = {name: getattr(item, name) for name in _EVENT_COLUMNS} | {"body": json.dumps(dict(item.body))}
+        return EVENTS.insert(connection, tuple(row[name] for name in EVENTS.columns)) or 0
 
     def add_event_once(self, item: BenchEvent) -> int:
         """Store an event unless the very same one is there; its sequence either way."""
@@ -240,12 +250,6 @@ def stored_row(reading: BenchReading, plan: str) -> tuple[Any, ...]:
     """A reading as a row in the order of `STORED`, with the digest of the plan in force."""
     given = {"key": reading.key, "stored_at": utc(dt.datetime.now(dt.UTC)), "plan": plan}
     return tuple(given[name] if name in given else getattr(reading, name) for name in STORED)
-
-
-def _once(table: sa.Table) -> sa.TextClause:
-    names = [column.name for column in table.columns]
-    values = ", ".join(":" + name for name in names)
-    return sa.text(f"INSERT INTO {table.name} ({', '.join(names)}) VALUES ({values}) ON CONFLICT DO NOTHING")  # noqa: S608
 
 
 def open_store(url: str) -> Store:

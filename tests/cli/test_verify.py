@@ -29,7 +29,8 @@ def test_a_whole_record(dryfit, loaded):
     head = found.json["head"]
     said = dryfit("verify", "--head", head)
     assert said.status == 0
-    assert said.out == f"Whole: 12 readings, each as it was stored. Head of the chain: {head}\n"
+    counts = "12 readings, 0 events, 1 builds, 1 plans"
+    assert said.out == f"Whole: {counts}, each as it was stored. Head of the record: {head}\n"
     assert dryfit("verify", "--quiet").out == ""
 
 

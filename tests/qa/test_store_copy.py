@@ -10,6 +10,7 @@ from qa.errors import StoreError
 from qa.record import BenchEvent
 from qa.store.copy import backup, copy, digest_of, restore
 from qa.store.store import open_store
+from qa.store.verify import verify
 
 
 @pytest.fixture
@@ -20,7 +21,9 @@ def filled(store, plan, reading):
     store.append(reading(7, 0.709, held=True, suspect="inches?"), plan)
     store.append(replace(reading(8), millionths=None, corrects=2, why="undone"), plan)
     store.add_event(
-        BenchEvent("2025-03-01T09:00:00.000000Z", "glue", "PG-01", body={"clamps": 6, "a": [1.5]})
+        BenchEvent(
+            "2025-03-01T09:00:00.000000Z", "glue", "PG-01", body={"clamps": 6, "a": [1.5, None, "é \u2028"]}
+        )
     )
     return store
 
@@ -43,6 +46,8 @@ def test_a_copy_is_the_same_store(filled, empty, plan, reading):
     assert empty.events() == filled.events()
     assert empty.builds() == filled.builds()
     assert digest_of(filled) == digest_of(empty) == copied.digest
+    assert verify(empty).head == verify(filled).head == copied.head
+    assert verify(empty).whole
     assert empty.append(reading(1, 18.001), plan) == 2  # the second reading again
     assert empty.append(reading(50), plan) > 8
     assert empty.add_event(BenchEvent("2025-03-01T10:00:00.000000Z", "note")) == 2

@@ -5,6 +5,7 @@ import sqlite3
 import pytest
 import sqlalchemy as sa
 
+from qa.record import BenchEvent
 from qa.store.schema import STEPS, STORED, stored_version
 from qa.store.store import open_store, stored_row
 from qa.store.verify import verify
@@ -31,6 +32,12 @@ CREATE TABLE events (sequence INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT, at TEX
 CREATE INDEX events_of_build ON events (build, part);
 INSERT INTO meta VALUES ('version', '1');
 """
+OTHERS = """
+INSERT INTO plans VALUES ('b', 'm', 'later', '2025-02'), ('c', 'm', 'first', '2025-01');
+INSERT INTO builds VALUES ('B-2', 'm', '2025-01'), ('B-1', 'm', '2025-01'), ('B-0', 'm', '2025-02');
+INSERT INTO events (sequence, at, kind, body) VALUES (2, 't', 'glue', '{"b": 1,   "a": 2.50}');
+INSERT INTO events (sequence, at, kind, body) VALUES (5, 't', 'fix', '{}');
+"""
 REFUSALS = "".join(
     f"CREATE TRIGGER {table}_no_{verb.lower()} BEFORE {verb} ON {table} BEGIN "
     f"SELECT RAISE(ABORT, '{table} are kept for ever: add a row instead'); END;\n"
@@ -49,6 +56,7 @@ def of_version_1(store_url, plan, reading):
             bare = sqlite3.connect(store_url.removeprefix("sqlite:///"))
             bare.executescript(VERSION_1 + REFUSALS)
             insert(bare.executemany, "?", rows[:some], plan)
+            bare.executescript(OTHERS)
             bare.commit()
             bare.close()
         else:
@@ -70,9 +78,14 @@ def _of_postgresql(url, rows, plan):
     open_store(url).close()
     engine = sa.create_engine(url)
     with engine.begin() as connection:
-        connection.exec_driver_sql("ALTER TABLE readings DROP COLUMN digest")
+        for table, *columns in (("readings", "digest"), ("events", "link"),
+                                ("builds", "sequence", "link"), ("plans", "sequence", "link")):  # fmt: skip
+            for column in columns:
+                connection.exec_driver_sql(f"ALTER TABLE {table} DROP COLUMN {column}")
         connection.exec_driver_sql("UPDATE meta SET value = '1' WHERE name = 'version'")
         insert(connection.exec_driver_sql, "%s", rows, plan)
+        for statement in OTHERS.split(";\n")[:-1]:
+            connection.exec_driver_sql(statement)
     engine.dispose()
 
 
@@ -81,17 +94,25 @@ def test_a_store_of_version_1_is_chained_when_it_is_opened(of_version_1, some, p
     """Every row it had is there as it was and chained, rows may be added, and none may be changed."""
     with open_store(of_version_1(some)) as store:
         with store.reading() as connection:
-            assert stored_version(connection) == len(STEPS) == 2
+            assert stored_version(connection) == len(STEPS) == 3
         found = verify(store)
         assert (found.whole, found.rows) == (True, some)
+        assert found.counts == {"readings": some, "events": 2, "builds": 3, "plans": 2}
         assert [row.taken_at for row in store.readings()] == [reading(n).taken_at for n in range(some)]
-        assert store.append(reading(some), plan) == found.head.sequence + 1
+        last = store.last_sequence()
+        assert store.append(reading(some), plan) == last + 1
+        assert store.add_event(BenchEvent("2025-03-01T10:00:00.000000Z", "note")) == 6
         with (
             pytest.raises(ValueError, match="nothing in the store is changed"),
             store.writing() as connection,
         ):
             connection.exec_driver_sql("DELETE FROM readings")
-        assert verify(store).whole
+        found = verify(store)
+        assert found.whole
+        assert found.head.startswith(f"{last + 1}.6.4.3:")
+        with store.reading() as connection:
+            names = connection.exec_driver_sql("SELECT build FROM builds ORDER BY sequence").scalars().all()
+        assert names == ["B-1", "B-2", "B-0", "PG-01"]
 
 
 def test_an_empty_store_of_version_1(of_version_1, plan, reading):
@@ -106,7 +127,7 @@ def test_a_step_that_fails_leaves_the_old_version(of_version_1, monkeypatch):
     """All of a step is done, or none of it: the store opens as before once the trouble is over."""
     url = of_version_1(5)
     with monkeypatch.context() as patch:
-        patch.setattr("qa.store.chain.link", lambda *_: 1 / 0)
+        patch.setattr("qa.store.chain.Chain.link", lambda *_: 1 / 0)
         with pytest.raises(ZeroDivisionError):
             open_store(url)
     with open_store(url) as store:
