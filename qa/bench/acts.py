@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Literal
 from drivers.reading import BadRecord, Reading
 from drivers.typed import read_typed
 from qa.bench.at_bench import Chosen, reading_of, settle
-from qa.bench.capture import Bench, amount
+from qa.bench.capture import Bench, amount, read_by
 from qa.bench.planing import PLANED
 from qa.bench.speech import say_held
 from qa.checking import plan_of
@@ -83,8 +83,8 @@ def take_typed(
     """Take a typed line at the next place; the same token again takes nothing more.
 
     `unit` is meant where the text names none and the place is a length. `wedge` says that an instrument typed
-    it, so that a doubled one is asked about. `place`, where given, is where the person believed to be:
-    refused where another is next.
+    it, so that a doubled and a frozen one are asked about. `place`, where given, is where the person believed
+    to be: refused where another is next.
     """
     announced = _announced(bench, token)
     taken = _taken(bench, str(announced.body.get("takes"))) if announced else None
@@ -99,11 +99,16 @@ def take_typed(
         return Done("refused", f"the next place is now {due.name}, not {place}: Enter stores it there")
     try:
         amount(reading, due.characteristic)
+        read_by(bench.instrument, due.characteristic, by_line=wedge)
     except ShopError as error:
         return Done("refused", str(error))
     at = str(announced.body["takes"]) if announced else _announce(bench, text, token)
-    sent = replace(reading, raw=text.encode()) if wedge else reading
-    return _told(bench, _take_at(bench, at, sent, text.strip()), unit)
+    return _told(bench, _take_at(bench, at, as_sent(reading) if wedge else reading, text.strip()), unit)
+
+
+def as_sent(typed: Reading) -> Reading:
+    """A typed reading as one that its instrument typed, so that a doubled and a frozen one are looked for."""
+    return replace(typed, raw=typed.raw.encode() if isinstance(typed.raw, str) else typed.raw)
 
 
 def _take_at(bench: Bench, at: str, reading: Reading, entered: str = "") -> BenchReading:
@@ -198,9 +203,7 @@ def _read_again(bench: Bench) -> Done:
 def _skip(bench: Bench, text: str) -> Done:
     reason = text.strip()[:MOST_TEXT]
     if re.match(r"[+-]?\s*[.,]?\d", reason):
-        return Done(
-            "refused", f"{reason!r} looks like a reading, not like a reason: Escape ends the skipping"
-        )
+        return Done("refused", f"{reason!r} looks like a reading, not like a reason: nothing was skipped")
     place = bench.skip(reason or "no reason given")
     return Done("done", f"skipped {place.name}: {reason or 'no reason given'}")
 

@@ -14,12 +14,12 @@ from dataclasses import dataclass, field, replace
 
 from drivers.reading import Reading
 from qa.bench.clock import onward
+from qa.bench.expected import expected
 from qa.bench.planing import PLANED, last_planed, outlived, planings, still_holding
-from qa.bench.watch import ACCEPTED, Expected, watch
-from qa.characteristics import kinds
+from qa.bench.watch import ACCEPTED, watch
 from qa.characteristics.base import LARGEST, MILLION, Characteristic, Station
 from qa.errors import ShopError
-from qa.instruments import Instrument
+from qa.instruments import TYPED, Instrument
 from qa.plans.plan import Part, Plan
 from qa.record import BenchEvent, BenchReading, standing, utc
 from qa.store.store import Store
@@ -105,12 +105,16 @@ class Bench:
 
         A reading that is doubted (a slip of unit or decimal place, a doubled one, closed jaws, a jump) is
         stored but held: it does not count until accepted. `at` is the time it was taken where that is known
-        already. ShopError where its unit does not fit the characteristic.
+        already. A person who types at a place the instrument cannot read has read it with another, so the
+        row names none and its note says so. ShopError where the unit, or the instrument that sent it, does
+        not fit the characteristic.
         """
         place = self.next_place()
         millionths = amount(reading, place.characteristic)
+        by_line = isinstance(reading.raw, bytes)
+        instrument, told = read_by(self.instrument, place.characteristic, by_line=by_line)
         clock, before = self.clock(), self.rows()
-        taken_at, note = (at, "") if at else onward(clock, before, self._events())
+        taken_at, late = (at, "") if at else onward(clock, before, self._events())
         row = BenchReading(
             taken_at=at or utc(clock),
             build=self.build,
@@ -120,28 +124,18 @@ class Bench:
             millionths=millionths,
             unit=place.characteristic.unit,
             as_entered=entered or as_text(reading),
-            instrument=self.instrument.id,
+            instrument=instrument.id,
             bench=self.bench,
             machine=self.machine,
+            note="; ".join(filter(None, (late, told))),
             corrects=self.again.sequence if self.again else None,
             why="read again" if self.again else "",
         )
-        suspect = watch(row, before, self._expected(place.characteristic, reading))
-        stored = self._append(replace(row, taken_at=taken_at, note=note, suspect=suspect, held=bool(suspect)))
+        suspect = watch(row, before, expected(place.characteristic), instrument, by_line=by_line)
+        stored = self._append(replace(row, taken_at=taken_at, suspect=suspect, held=bool(suspect)))
         if not stored.held:
             self.again = None
         return stored
-
-    def _expected(self, item: Characteristic, reading: Reading) -> Expected:
-        target = item.target if kinds()[item.kind].sized else None
-        limited = item.lower is not None and item.upper is not None
-        return Expected(
-            None if target is None else target / MILLION,
-            ((item.upper or 0) - (item.lower or 0)) / MILLION if limited else None,
-            self.instrument.span,
-            self.instrument.resolution,
-            by_line=isinstance(reading.raw, bytes),
-        )
 
     def moment(self) -> str:
         """The time of what is done now, after all that was done with this part."""
@@ -257,6 +251,21 @@ def amount(reading: Reading, characteristic: Characteristic) -> int:
         most = "10 m" if characteristic.unit == "mm" else f"{LARGEST // MILLION} {characteristic.unit}"
         raise ShopError(f"{as_text(reading)} is beyond {most}: nothing was stored; read it again")
     return found
+
+
+def read_by(at_hand: Instrument, item: Characteristic, *, by_line: bool) -> tuple[Instrument, str]:
+    """What read a characteristic, and a note where that cannot be the instrument at hand.
+
+    ShopError where that instrument sent or typed the reading itself (`by_line`) but measures something else.
+    """
+    if not at_hand.id or at_hand.unit == item.unit:
+        return at_hand, ""
+    why = (
+        f"{at_hand.id} measures {at_hand.quantity} in {at_hand.unit}, but {item.name} is read in {item.unit}"
+    )
+    if by_line:
+        raise ShopError(f"{why}: nothing was stored; read it with another instrument, or type it")
+    return TYPED, f"typed, no instrument named: {why}"
 
 
 def as_text(reading: Reading) -> str:

@@ -8,7 +8,7 @@ from qa.characteristics import kinds
 from qa.characteristics.base import MILLION, Characteristic
 from qa.conformity import Verdict
 from qa.judge import Judged, JudgedPart
-from qa.record import BenchEvent, BenchReading
+from qa.record import BenchReading
 
 
 def amount(value: float, unit: str, shop_unit: str) -> str:
@@ -85,25 +85,11 @@ def _distances(item: Judged) -> list[float]:
 
 def say_held(row: BenchReading, shop_unit: str) -> str:
     """What is doubted in a reading that is kept but does not count yet."""
+    place = f"{row.characteristic} {row.station}".strip()
     return (
-        f"{row.characteristic} {row.station}: {amount(row.value, row.unit, shop_unit)} {row.suspect} "
+        f"{place}: {amount(row.value, row.unit, shop_unit)} {row.suspect} "
         "It is kept but does not count: read the place again, or accept it"
     )
-
-
-def say_undone(undone: BenchReading | BenchEvent | None) -> str:
-    """What was taken back."""
-    if undone is None:
-        return "nothing to undo"
-    named = f"{undone.characteristic} {undone.station}".strip()
-    return f"undone: {named or 'the pass of planing'}"
-
-
-def say_again(row: BenchReading | None) -> str:
-    """What becomes of the reading that is to be taken again."""
-    if row is None:
-        return "nothing has been read yet"
-    return "the doubted reading stays out" if row.held else "the next reading corrects the last"
 
 
 def say_part(part: JudgedPart) -> str:

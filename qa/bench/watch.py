@@ -1,4 +1,4 @@
-"""Watches readings as they come: doubled, out of range, jaws closed, a jump, a display that does not move.
+"""Watches readings as they come: doubled, out of range, jaws closed, a slip, a jump, a frozen display.
 
 Nothing here drops a reading. What is doubted is said, and the reading is kept but does not count until it is
 accepted.
@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from statistics import median
 
-from qa.arithmetic.doubt import doubt
+from qa.arithmetic.doubt import WITHIN, doubt
+from qa.bench.expected import Expected
+from qa.instruments import Instrument
 from qa.record import BenchReading, standing
 
 DOUBLED_WITHIN = 1.5
@@ -25,42 +26,59 @@ JUMP_OF_WIDTH, JUMP_OF_TARGET = 5.0, 0.05
 """A size further from its neighbours than either, of the tolerance's width and of the target, is a jump.
 Common practice, no source."""
 
-CLOSED = 0.02
-"""Of the target: below it the jaws were rather closed than on the wood. Common practice, no source."""
+FAR = 3.0
+"""A reading more than so many times what is expected, or less than that part of it, is of another place.
+Common practice, no source."""
+
+FAR_OVER = 10.0
+"""A gap, a bevel or a corner so many times what it may be at most looks like a slip. Common practice, no
+source."""
+
+STEPS_OFF = 20
+"""Closed jaws that do not come back to zero are off by so many display steps at most. Common practice, no
+source."""
 
 ACCEPTED = "accepted as read"
 
 
-@dataclass(frozen=True, slots=True)
-class Expected:
-    """What a reading should be: target and width of tolerance in its unit, what the instrument can read.
-
-    `step` is the display's; `by_line` says that an instrument sent it rather than a person typed it.
-    """
-
-    target: float | None = None
-    width: float | None = None
-    span: tuple[float, float] | None = None
-    step: float = 0.01
-    by_line: bool = False
-    doubled_within: float = DOUBLED_WITHIN
-
-
-def watch(row: BenchReading, earlier: Sequence[BenchReading], expected: Expected) -> str:
+def watch(
+    row: BenchReading,
+    earlier: Sequence[BenchReading],
+    expected: Expected,
+    instrument: Instrument,
+    *,
+    by_line: bool = False,
+) -> str:
     """Why a reading is doubted, in words that go on after its value, or "" where it is not.
 
-    `earlier` holds the part's rows so far, oldest first, held ones too. `target` is given for sizes read
-    between the jaws only: without it, only the range and a doubled reading are looked at.
+    `earlier` holds the part's rows so far, oldest first, held ones too. `by_line` says that the instrument
+    sent or typed the reading itself: only then are a doubled and a frozen one looked for, as a person may
+    well type the same twice.
     """
-    found = _closed(row, expected) or _beyond(row, expected) or doubt(row.value, expected.target)
+    near = _same_pass(row, earlier)
+    found = _beyond(row.value, instrument) or _slip(row.value, expected, near)
+    found = found or _closed(row, expected, instrument) or _far(row.value, expected)
     if found:
         return found
     by_it = [item for item in earlier if item.instrument == row.instrument and item.millionths is not None]
-    if expected.by_line and by_it:
-        found = _doubled(row, by_it[-1], expected.doubled_within)
-    if not found and expected.target is not None:
-        found = _jump(row, earlier, expected) or (_stuck(row, by_it) if expected.by_line else "")
-    return found
+    if by_line and by_it:
+        found = _doubled(row, by_it[-1])
+    found = found or _jump(row, near, expected)
+    return found or (_stuck(row, by_it) if by_line and (row.value or expected.sized) else "")
+
+
+def beyond_range(instrument: Instrument, value: float) -> str | None:
+    """Why an instrument cannot have read a value (in its unit), in words that go on after it; None if it can.
+
+    Nothing is said where its range is not known. Zero and a sign are no reason: a leaf that does not enter is
+    written 0, and a gap at the other end of the blade with a minus.
+    """
+    if instrument.span is None or value == 0:
+        return None
+    low, high = instrument.span
+    if low <= value <= high or low <= -value <= high:
+        return None
+    return f"is outside what {instrument.id} can read, {low:g} to {high:g} {instrument.unit}"
 
 
 def waiting(rows: Iterable[BenchReading]) -> list[BenchReading]:
@@ -80,42 +98,63 @@ def waiting(rows: Iterable[BenchReading]) -> list[BenchReading]:
     ]
 
 
-def _beyond(row: BenchReading, expected: Expected) -> str:
-    if expected.span is None or expected.span[0] <= row.value <= expected.span[1]:
-        return ""
-    low, high = expected.span
-    return f"is outside what {row.instrument} can read, {low:g} to {high:g} {row.unit}: another instrument?"
+def _beyond(value: float, instrument: Instrument) -> str:
+    found = beyond_range(instrument, value)
+    return f"{found}: another instrument?" if found else ""
 
 
-def _closed(row: BenchReading, expected: Expected) -> str:
-    """A size far too small for the place: closed jaws, and whether they read zero."""
-    if expected.target is None or expected.target <= 0 or row.value >= CLOSED * expected.target:
+def _slip(value: float, expected: Expected, near: Sequence[float]) -> str:
+    """A unit or a decimal place away from what is expected, or from the other places where they agree."""
+    if expected.within(value):
         return ""
-    if abs(row.value) <= expected.step / 2:
+    agreed = median(near) if near and 0 < max(near) <= (1 + WITHIN) * min(near) else None
+    found = doubt(value, expected.near).replace("its target", expected.named)
+    return found or doubt(value, agreed).replace("its target", "what the other places read")
+
+
+def _closed(row: BenchReading, expected: Expected, instrument: Instrument) -> str:
+    """A size that is nearly nothing: closed jaws, and whether they read zero."""
+    if not expected.sized or expected.near is None or row.value >= expected.near / FAR:
+        return ""
+    if abs(row.value) <= instrument.resolution / 2:
         return "is zero: were the jaws closed, or zero pressed?"
-    if abs(row.value) <= 20 * expected.step:
+    if abs(row.value) <= STEPS_OFF * instrument.resolution:
+        check = f"check {instrument.id} with `dryfit caliper check {instrument.id}`"
         return (
-            "looks like closed jaws that do not come back to zero: wipe them, close them, and check the "
-            f"instrument with `dryfit caliper check {row.instrument}` before going on."
+            "looks like closed jaws that do not come back to zero: wipe them, close them, and "
+            f"{check if instrument.id else 'see whether they read zero'} before going on."
         )
     return "is below zero: was zero pressed with the jaws open?" if row.value < 0 else ""
 
 
-def _doubled(row: BenchReading, last: BenchReading, within: float) -> str:
+def _far(value: float, expected: Expected) -> str:
+    """So far from what is expected that it is hardly of this place."""
+    if expected.within(value) or expected.lower is expected.upper is None:
+        return ""
+    if expected.near is None:
+        over = abs(value) > FAR_OVER * (expected.upper or 0)
+        return f"is more than {FAR_OVER:.0f} times what it may be: a slip, or another place?" if over else ""
+    if value > FAR * expected.near:
+        return f"is more than {FAR:.0f} times {expected.named}: another place, or another part?"
+    if value < expected.near / FAR:
+        return f"is less than a third of {expected.named}: another place, or another instrument?"
+    return ""
+
+
+def _doubled(row: BenchReading, last: BenchReading) -> str:
     apart = (_moment(row.taken_at) - _moment(last.taken_at)).total_seconds()
     same = row.millionths == last.millionths and row.unit == last.unit
-    if not same or not 0 <= apart <= within:
+    if not same or not 0 <= apart <= DOUBLED_WITHIN:
         return ""
     place = f"{last.characteristic} {last.station}".strip()
     return f"came again {apart:.1f} s after {place}: was the button pressed twice?"
 
 
-def _jump(row: BenchReading, earlier: Sequence[BenchReading], expected: Expected) -> str:
-    near = _same_pass(row, earlier)
-    if len(near) < 2 or expected.target is None or expected.width is None:
+def _jump(row: BenchReading, near: Sequence[float], expected: Expected) -> str:
+    if len(near) < 2 or not expected.sized or expected.near is None or expected.width is None:
         return ""
     middle = median(near)
-    allowed = max(JUMP_OF_WIDTH * expected.width, JUMP_OF_TARGET * abs(expected.target))
+    allowed = max(JUMP_OF_WIDTH * expected.width, JUMP_OF_TARGET * abs(expected.near))
     if abs(row.value - middle) <= allowed:
         return ""
     away = f"{abs(row.value - middle):.2f} {row.unit}"

@@ -8,10 +8,15 @@ import queue
 import select
 import sys
 import threading
-from collections.abc import Iterator
+import time
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from itertools import pairwise
+from statistics import median
 
+INSTRUMENT_S = 0.035
+"""Seconds between keys, below which an instrument types, not a person; as on the Bench page."""
 ERASE = "\x7f\b"
 END_OF_INPUT = "\x04"
 
@@ -26,9 +31,10 @@ class Key:
 
 @dataclass(frozen=True, slots=True)
 class Typed:
-    """A line that was typed, or that an instrument typed as a keyboard."""
+    """A line that was typed; `by_instrument` where it came faster than any person types."""
 
     text: str
+    by_instrument: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,17 +76,17 @@ class Hands(threading.Thread):
                 yield Typed(text)
 
     def _keyed(self) -> Iterator[Act]:
-        line = ""
+        line, at = "", list[float]()
         while not self.stop.is_set():
             letter = self._letter()
             if letter == END_OF_INPUT:
                 return
-            if letter in ("\r", "\n"):
+            if letter in ("\r", "\n") or (letter == "\t" and line and is_instrument(at)):
                 _echo("\n")
                 if line or self.asking.is_set():
                     self.asking.clear()
-                    yield Typed(line)
-                line = ""
+                    yield Typed(line, is_instrument(at))
+                line, at = "", []
             elif letter and letter in ERASE:
                 _echo("\b \b" if line else "")
                 line = line[:-1]
@@ -90,6 +96,7 @@ class Hands(threading.Thread):
             elif letter and letter.isprintable():
                 _echo(letter)
                 line += letter
+                at.append(time.monotonic())
 
     def _letter(self) -> str:
         """The next letter typed; "" after a moment without a whole one."""
@@ -101,6 +108,12 @@ class Hands(threading.Thread):
         except OSError:  # the terminal has gone
             return END_OF_INPUT
         return self.decoder.decode(byte) if byte else END_OF_INPUT
+
+
+def is_instrument(at: Sequence[float]) -> bool:
+    """Whether letters typed at those moments (in seconds) came too fast for a person: by half the gaps."""
+    gaps = [after - before for before, after in pairwise(at)]
+    return len(gaps) >= 2 and median(gaps) < INSTRUMENT_S
 
 
 def _echo(text: str) -> None:

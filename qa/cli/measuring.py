@@ -60,13 +60,12 @@ def measure(
 
     Example: dryfit measure OM-16 tail-block --instrument CAL-2
     """
-    from qa.bench.capture import Bench
-    from qa.checking import plan_of
+    from qa.bench.acts import open_bench
+    from qa.bench.at_bench import Chosen
 
     with open_shop(shop, at_bench=True) as (found, store):
-        plan = plan_of(found, store, build, model)
         chosen = _instrument(found, instrument)
-        at_bench = Bench(store, plan, plan.part(part), build, chosen, bench, machine)
+        at_bench = open_bench(found, store, Chosen(chosen.id, build, part, model or "", bench, machine))
         at_bench.next_place()
         with single_keys():
             judged = Session(at_bench, found, bell).run()
@@ -166,74 +165,59 @@ class Session:
                 self._say(act.why, None if act.state == "open" else "yellow")
         elif self.asking_reason and isinstance(act, Typed):
             self.asking_reason = False
-            self._skip(act.text)
+            self._press("s", act.text)
         elif isinstance(act, Typed):
-            self._typed(act.text)
+            self._typed(act)
         elif isinstance(act, Key):
             self._key(act, hands)
 
-    def _typed(self, text: str) -> None:
+    def _typed(self, typed: Typed) -> None:
         from drivers.reading import BadRecord
         from drivers.typed import read_typed
+        from qa.bench.acts import as_sent
 
         wanted = self.bench.next_place().characteristic.unit
-        reading = read_typed(text, self.shop.unit if wanted == "mm" else wanted)
+        reading = read_typed(typed.text, self.shop.unit if wanted == "mm" else wanted)
         if isinstance(reading, BadRecord):
             self._say(f"not a reading: {reading.why}", "yellow")
         else:
-            self._take(reading)
+            self._take(as_sent(reading) if typed.by_instrument else reading, typed.text.strip())
 
-    def _take(self, reading: Reading) -> None:
+    def _take(self, reading: Reading, entered: str = "") -> None:
         from qa.bench.speech import say_held
         from qa.errors import ShopError
 
         try:
-            row = self.bench.take(reading)
+            row = self.bench.take(reading, entered)
         except ShopError as error:
             self._say(str(error), "yellow")
             return
         if self.bell and sys.stdout.isatty():
             typer.echo("\a", nl=False)
+        if row.note:
+            self._say(row.note, "yellow")
         if row.held:
-            self._say(f"{say_held(row, self.shop.unit)} (key a)", "yellow")
+            self._say(f"{say_held(row, self.shop.unit)}: key a", "yellow")
         else:
             self._tell(row)
         self._ask()
 
     def _key(self, key: Key, hands: Hands) -> None:
-        from qa.bench.speech import say_again, say_undone
-
-        if key.name == "u":
-            undone = self.bench.undo()
-            self._say(say_undone(undone))
-        elif key.name == "r":
-            self._say(say_again(self.bench.read_again()))
-        elif key.name == "a":
-            self._accept()
-        elif key.name == "p":
-            self.bench.planed()
-            self._say("planed: the readings before it no longer count; read every place anew")
-        elif sys.stdin.isatty():
+        if key.name == "s" and sys.stdin.isatty():
             self.asking_reason = True
             hands.asking.set()
             typer.echo("reason for skipping: ", nl=False)
-            return
         else:
-            self._skip(key.text)
-            return
-        self._ask()
+            self._press(key.name, key.text)
 
-    def _skip(self, reason: str) -> None:
-        place = self.bench.skip(reason or "no reason given")
-        self._say(f"skipped {place.name}: {reason or 'no reason given'}")
-        self._ask()
+    def _press(self, key: str, text: str = "") -> None:
+        from qa.bench.acts import press
 
-    def _accept(self) -> None:
-        held = self.bench.doubted()
-        if held is None:
-            self._say("there is no doubted reading to accept")
-            return
-        self._tell(self.bench.accept(held))
+        held = self.bench.doubted() if key == "a" else None
+        self._say(press(self.bench, key, self.shop.unit, text).say)
+        if held:
+            self._tell(held)
+        self._ask()
 
     def _judge(self) -> JudgedPart:
         from qa.calipers.in_shop import instruments_of

@@ -1,6 +1,7 @@
 """At a bench: each act once however often it is sent, and known to every program over the store."""
 
 import datetime as dt
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -9,6 +10,7 @@ from drivers.reading import Reading
 from qa.bench.acts import open_bench, pending_again, press, take_heard, take_line, take_typed
 from qa.bench.at_bench import Chosen, keep_heard, unplaced
 from qa.errors import PlanError, ShopError
+from qa.instruments import Instrument
 from qa.record import standing
 
 AT = Chosen("CAL-1", "PG-01", "tail-block")
@@ -90,6 +92,16 @@ def test_what_an_instrument_typed_twice_is_held_and_what_a_person_typed_is_not(b
     assert press(bench(), "a", "mm").kind == "done"
     assert take_typed(bench(), "18.0", "mm", "token-3").kind == "stored"
     assert [value for _, value in counting(bench)] == [18.0, 18.0, 18.0]
+
+
+def test_an_instrument_that_measures_something_else_is_refused(shop, sqlite_store):
+    """A hygrometer that types while a thickness is due: in words, and no trace is left."""
+    meter = replace(shop, instruments={"HYG": Instrument("HYG", quantity="percent")})
+    bench = open_bench(meter, sqlite_store, Chosen("HYG", "PG-01", "tail-block"))
+    done = take_typed(bench, "45.2", "mm", "token-1", wedge=True)
+    assert done.kind == "refused"
+    assert "HYG reads %, but thickness is read in mm" in done.say
+    assert (bench.rows(), sqlite_store.events("typed")) == ([], [])
 
 
 def test_reading_again_is_known_after_a_restart(bench):

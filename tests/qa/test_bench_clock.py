@@ -8,7 +8,7 @@ import pytest
 from drivers.reading import Reading
 from qa.bench.capture import Bench
 from qa.bench.clock import onward
-from qa.instruments import Instrument
+from qa.instruments import TYPED
 from qa.judge import latest_by_station
 from qa.record import BenchEvent, standing
 
@@ -33,7 +33,7 @@ class JumpingClock:
 @pytest.fixture
 def bench(sqlite_store, plan):
     """The side of PG-01 at a bench whose clock jumps."""
-    return Bench(sqlite_store, plan, plan.part("side"), "PG-01", Instrument("CAL-1"), clock=JumpingClock())
+    return Bench(sqlite_store, plan, plan.part("side"), "PG-01", TYPED, clock=JumpingClock())
 
 
 def read(bench, *values):
