@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from collections import OrderedDict
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from dash import Dash
@@ -85,6 +86,10 @@ class Acts:
         if do == "ask" and self._desk.hearing is not None:
             self._desk.hearing.ask(at.instrument)
             return Done("done", "asked for a reading")
+        if do == "take-heard":  # by the instrument that sent it, whichever reads here now
+            heard = self._heard(asked)
+            by_it = replace(at, instrument=heard.instrument)
+            return take_heard(open_bench(shop, store, by_it), heard, shop.unit)
         bench = open_bench(shop, store, at)
         if do == "choose":
             choose(store, at)
@@ -93,8 +98,6 @@ class Acts:
             wedge = bool(asked.get("wedge"))
             place, token = asked.get("place", ""), asked.get("token", "")
             return take_typed(bench, asked.get("text", ""), shop.unit, token, wedge=wedge, place=place)
-        if do == "take-heard":
-            return take_heard(bench, self._heard(asked), shop.unit)
         if do == "press":
             return self._press(likely(bench.next_place()))
         return press(bench, do, shop.unit, asked.get("text", ""))

@@ -260,9 +260,7 @@ def read_by(at_hand: Instrument, item: Characteristic, *, by_line: bool) -> tupl
     """
     if not at_hand.id or at_hand.unit == item.unit:
         return at_hand, ""
-    why = (
-        f"{at_hand.id} measures {at_hand.quantity} in {at_hand.unit}, but {item.name} is read in {item.unit}"
-    )
+    why = f"{at_hand.id} reads {at_hand.unit}, but {item.name} is read in {item.unit}"
     if by_line:
         raise ShopError(f"{why}: nothing was stored; read it with another instrument, or type it")
     return TYPED, f"typed, no instrument named: {why}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from decimal import Decimal
 
 import pytest
 
@@ -10,7 +11,8 @@ from dashboard.bench.asked import asked_of, bench_of
 from dashboard.bench.route import Acts
 from dashboard.figures.passes import Run, passes_figure
 from dashboard.pages.bench import PAGE
-from qa.bench.at_bench import Chosen, chosen
+from drivers.reading import Reading
+from qa.bench.at_bench import Chosen, chosen, keep_heard
 from qa.errors import StoreError
 from qa.store.store import Store
 
@@ -131,6 +133,14 @@ def test_choosing_and_putting_down_are_rows(full_desk, acts):
     assert acts.do(ACT | {"do": "choose", "part": "brase", "token": "2"})["kind"] == "refused"
     acts.do(ACT | {"do": "q", "token": "3"})
     assert chosen(full_desk.store(), "CAL-1") is None
+
+
+def test_a_reading_heard_before_is_taken_as_by_the_instrument_that_sent_it(full_desk, acts):
+    """Whichever instrument reads the part now."""
+    heard = keep_heard(full_desk.store(), "CAL-1", Reading(Decimal("22.02"), "mm", b"22.02"))
+    done = acts.do(ACT | {"by": "", "do": "take-heard", "of": str(heard.sequence), "token": "1"})
+    assert done["kind"] == "stored"
+    assert [row.instrument for row in rows(full_desk)] == ["CAL-1"]
 
 
 @pytest.mark.parametrize("do", ["x", "", "let-go", "take-heard", "ask"])
