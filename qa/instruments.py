@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 from bisect import bisect_left
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from qa.errors import CannotSay
@@ -31,6 +33,19 @@ class Stretch:
 
 
 @dataclass(frozen=True, slots=True)
+class Studied:
+    """The repeatability a study found: a standard deviation, its degrees of freedom, and on which wood.
+
+    `species` is "" where the study named none; `at` is when it was kept (ISO 8601, UTC), "" for no study.
+    """
+
+    repeatability: float
+    dof: float = math.inf
+    species: str = ""
+    at: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Instrument:
     """An instrument as shop.toml describes it, and what its checks and studies have shown since.
 
@@ -38,7 +53,8 @@ class Instrument:
     `repeatability` (a standard deviation) are in the unit of that: millimetres, per cent, degrees. `url` is
     any serial URL, None where readings are typed. `span` is the least and greatest it can read; `correction`
     is added to what a hygrometer or meter shows. `repeatability_dof` is finite where a study found the
-    repeatability. `history` holds stretches oldest first, the last without end.
+    repeatability. `history` holds stretches oldest first, the last without end; `studies` the last study
+    of each wood.
     """
 
     id: str
@@ -53,6 +69,7 @@ class Instrument:
     correction: float = 0.0
     repeatability_dof: float = math.inf
     history: tuple[Stretch, ...] = ()
+    studies: tuple[Studied, ...] = ()
 
     @property
     def unit(self) -> str:
@@ -64,6 +81,43 @@ class Instrument:
         if not self.history or not at:
             return None
         return self.history[min(bisect_left(self.history, at, key=_until), len(self.history) - 1)]
+
+    def studied(self, species: str = "") -> Studied:
+        """How well it repeats on a wood: by its study there, else by the one that named no wood.
+
+        Else by the largest known of it, of its other studies and shop.toml: soft wood gives under the jaws,
+        so that a study on hard wood must not flatter a reading of soft.
+        """
+        described = Studied(self.repeatability, self.repeatability_dof)
+        if not self.studies:
+            return described
+        by_wood = {_wood(item.species): item for item in self.studies}
+        found = by_wood.get(_wood(species)) or by_wood.get("")
+        return found or max((*self.studies, described), key=lambda item: item.repeatability)
+
+    def on(self, species: str) -> Instrument:
+        """The instrument as it repeats on a wood."""
+        if not self.studies:
+            return self
+        found = self.studied(species)
+        return replace(self, repeatability=found.repeatability, repeatability_dof=found.dof)
+
+
+@lru_cache(maxsize=1000)
+def _wood(name: str) -> str:
+    """A wood however it is spelled; one that goes by several names by its own."""
+    from qa.wood import species
+
+    if not name:
+        return ""
+    with contextlib.suppress(CannotSay):
+        name = species(name).name
+    return "".join(letter for letter in name.casefold() if letter.isalnum())
+
+
+def same_wood(one: str, other: str) -> bool:
+    """Whether two names are of one wood: "Sitka spruce" and "sitka-spruce", "cherry" and "black cherry"."""
+    return _wood(one) == _wood(other)
 
 
 def _until(stretch: Stretch) -> str:
@@ -118,7 +172,11 @@ def budget(
     Where a good check in force at the moment `at` (ISO 8601, UTC) covers the `size`, what it found stands in
     place of the permissible error. Readings are never corrected: a bias b known to u(b), small enough to
     pass, counts as an error of square b² + u²(b) (JCGM 100:2008, F.2.4.5).
+
+    The repeatability is that of `Instrument.studied` on the species, and its line says on which wood it was
+    found.
     """
+    repeats = instrument.studied(species)
     cause, systematic = _systematic(instrument, at, size)
     shared = {cause: systematic}
     if jaw_give:
@@ -126,10 +184,17 @@ def budget(
     return ReadingBudget(
         own=(
             Contribution(resolution(instrument.resolution), name="display step"),
-            Contribution(instrument.repeatability, instrument.repeatability_dof, name="repeatability"),
+            Contribution(repeats.repeatability, repeats.dof, name=_repeats_on(repeats, species)),
         ),
         shared=shared,
     )
+
+
+def _repeats_on(found: Studied, species: str) -> str:
+    if not found.species:
+        return "repeatability"
+    other = "" if same_wood(found.species, species) else ", the largest known"
+    return f"repeatability on {found.species}{other}"
 
 
 def _systematic(instrument: Instrument, at: str, size: float | None) -> tuple[str, Contribution]:

@@ -2,16 +2,31 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from dash import Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboard.desk import Desk
-from dashboard.forms import answers, as_number, button, choice, done, field, lines, number, refusal, row
+from dashboard.forms import (
+    answers,
+    as_number,
+    button,
+    choice,
+    done,
+    field,
+    lines,
+    number,
+    one_of,
+    refusal,
+    row,
+)
 from dashboard.once import Once, token
 from dashboard.page import Page, Query
 from dashboard.shell import ADDRESS, HERE, moved
+from dashboard.views import caliper as view
+from qa.calipers.study_wood import ANY, wood_of, woods
 from qa.errors import QaError, ShopError
 
 if TYPE_CHECKING:
@@ -19,8 +34,16 @@ if TYPE_CHECKING:
 
 HOW = (
     "Measure one part ten times at one place, with the jaws taken off and set anew each time. Type the "
-    "readings as they come, or paste a table with the columns part, appraiser, trial, value."
+    "readings as they come, or paste a table with the columns part, appraiser, trial, value, and species if "
+    "you like. Soft wood gives under the jaws: say which wood it was, and only parts of that wood are judged "
+    "by it."
 )
+REPEATS, REFERENCE, COMPLIANCE = "repeats", "reference", "compliance"
+KINDS = {
+    REPEATS: "how well it repeats",
+    REFERENCE: "how far off it reads a known size",
+    COMPLIANCE: "how far the wood gives: a light, then a firm thumb, place by place",
+}
 
 
 def content(desk: Desk, query: Query) -> Component:
@@ -39,10 +62,15 @@ def content(desk: Desk, query: Query) -> Component:
             html.Div(
                 [
                     html.P(HOW),
+                    one_of("study-kind", "What is asked", KINDS, REPEATS),
                     lines("study-text", "Readings, mm", "apart by blanks, semicolons or lines", rows=5),
                     row(
                         [
+                            choice(
+                                "study-species", "Wood", {ANY: "any wood"} | {w: w for w in woods(shop)}, ANY
+                            ),
                             number("study-tolerance", "Tolerance to prove, ± mm", hint="may be left blank"),
+                            number("study-reference", "Known size, mm", hint="where one was read"),
                             field("study-by", "By"),
                         ],
                         "Study",
@@ -81,52 +109,75 @@ def register(app: Dash, desk: Desk) -> None:
         Input("study-look", "n_clicks"),
         Input("study-keep", "n_clicks"),
         State("study-text", "value"),
+        State("study-kind", "value"),
+        State("study-species", "value"),
         State("study-tolerance", "value"),
+        State("study-reference", "value"),
         State("study-by", "value"),
         State("study-asked", "data"),
         running=[(Output("study-keep", "disabled"), True, False)],
         prevent_initial_call=True,
     )
     def look(
-        looked: int | None, keeps: int | None, text: str, tolerance: object, by: str, asked: dict[str, str]
+        looked: int | None,
+        keeps: int | None,
+        text: str,
+        kind: str,
+        species: str,
+        tolerance: object,
+        reference: object,
+        by: str,
+        asked: dict[str, str],
     ) -> Any:
         if not looked and not keeps:
             return no_update
         try:
-            made = _analysed(text or "", as_number(tolerance), asked["instrument"])
+            judged = as_number(tolerance)
+            made = _analysed(text or "", judged, asked["instrument"], kind, as_number(reference), species)
             if ctx.triggered_id != "study-keep":
-                return done(*_told(made, as_number(tolerance)))
-            name = f"{asked['token']} {text}"
-            return kept.do(name, lambda: _keep(desk, made, as_number(tolerance), asked["instrument"], by))
+                return done(*view.study(made, judged))
+            name = f"{asked['token']} {species} {text}"
+            return kept.do(name, lambda: _keep(desk, made, judged, asked["instrument"], by))
         except QaError as error:
             return refusal(error)
 
 
-def _analysed(text: str, tolerance: float | None, instrument: str) -> Study:
+def _analysed(
+    text: str,
+    tolerance: float | None,
+    instrument: str,
+    kind: str = REPEATS,
+    reference: float | None = None,
+    species: str = ANY,
+) -> Study:
     from qa.calipers.study import analyse
     from qa.calipers.study_keeping import study_of_text
 
     if tolerance is not None and not 0 < tolerance < 1000:
         raise ShopError(f"a tolerance must be above 0 mm, got {tolerance:g}")
-    return analyse(study_of_text(text, instrument), tolerance)
-
-
-def _told(made: Study, tolerance: float | None) -> list[Component]:
-    from qa.calipers.words import say
-
-    notes = [html.P(f"Note: {note}.", className="aside") for note in made.notes]
-    return [*(html.P(line) for line in say(made, tolerance)), *notes]
+    if kind == REFERENCE and reference is None:
+        raise ShopError("type the known size that was read")
+    wood = "" if species == ANY else species
+    compliance = kind == COMPLIANCE
+    return analyse(
+        study_of_text(text, instrument, compliance),
+        tolerance,
+        reference if kind == REFERENCE else None,
+        compliance,
+        species=wood,
+    )
 
 
 def _keep(desk: Desk, made: Study, tolerance: float | None, instrument: str, by: str) -> Component:
     from qa.calipers.study_keeping import keep_study
+    from qa.calipers.study_words import say_kept
 
-    keep_study(
-        desk.store(), made, desk.shop().instrument(instrument), "typed into the page", (by or "").strip()
-    )
+    shop = desk.shop()
+    made = replace(made, species=wood_of(shop, made.species))
+    keep_study(desk.store(), made, shop.instrument(instrument), "typed into the page", (by or "").strip())
     return done(
-        *_told(made, tolerance),
-        html.P(html.Strong(f"Kept for {instrument}: later verdicts count with it.")),
+        *view.study(made, tolerance),
+        html.P(html.Strong(say_kept(instrument, made.species))),
         html.P(dcc.Link("All instruments", href="/calipers")),
     )
 

@@ -71,6 +71,7 @@ def _instrument(item: Standing, doubted: Sequence[tuple[Check, Rejudged]], shop:
         [
             html.H2([instrument.id, " ", view.trust_word(state.trust)], id=instrument.id, tabIndex=-1),
             html.Dl(facts, className="facts"),
+            *view.studies(instrument, shop.unit),
             html.Div(ways, className="steps"),
             _last_check(item, item.check, shop) if item.check else None,
             *(view.doubt(check, again, shop) for check, again in doubted),
@@ -103,7 +104,10 @@ def _facts(item: Standing, shop: Shop) -> list[tuple[str, str]]:
 
 
 def _source(item: Standing, zone: dt.tzinfo) -> str:
-    return f"by its study of {moment(item.studied_at, zone)[:10]}" if item.studied_at else "as shop.toml says"
+    if not item.studied.at:
+        return "as shop.toml says"
+    wood = f" on {item.studied.species}, the largest of its studies" if item.studied.species else ""
+    return f"by its study of {moment(item.studied.at, zone)[:10]}{wood}"
 
 
 def _last_check(item: Standing, check: Check, shop: Shop) -> html.Details:

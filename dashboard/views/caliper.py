@@ -14,11 +14,15 @@ from dashboard.marks import marked
 from dashboard.words import amount, fine, moment, plain, signed
 from qa.calipers.check_words import NOT_REWRITTEN, say_again, say_bias, say_check, say_point
 from qa.calipers.doubts import worst_first
+from qa.calipers.study_words import say_studies
+from qa.calipers.words import COMPONENTS, component_rows, say
 
 if TYPE_CHECKING:
     from qa.calipers.check import Changed, Rejudged
     from qa.calipers.standing import Check, Trust
+    from qa.calipers.study import Study
     from qa.instruments import Instrument
+    from qa.repeatability import CrossedStudy
     from qa.shop import Shop
 
 MARK_OF: dict[Trust, str] = {
@@ -67,6 +71,37 @@ def points_table(instrument: Instrument, check: Check, unit: str) -> html.Table:
         for p in check.points
     ]
     return html.Table([html.Thead(head), html.Tbody(rows)], className="points")
+
+
+def studies(instrument: Instrument, unit: str) -> list[Component]:
+    """How it repeats on the woods it was studied on."""
+    return [html.P(line) for line in say_studies(instrument, unit)]
+
+
+def study(made: Study, tolerance: float | None) -> list[Component]:
+    """A study in sentences, and a crossed one's components in a table."""
+    notes = [html.P(f"Note: {note}.", className="aside") for note in made.notes]
+    table = [] if made.crossed is None else [_components(made.crossed)]
+    return [*(html.P(line) for line in say(made, tolerance)), *notes, *table]
+
+
+def _components(crossed: CrossedStudy) -> html.Table:
+    wide = {"of variance", "at 95 %"}
+    first, *others = COMPONENTS
+    classes = ["number wide-only" if name in wide else "number" for name in others]
+    head = [html.Th(name, scope="col", className=kind) for name, kind in zip(others, classes, strict=True)]
+    rows = [
+        html.Tr(
+            [
+                html.Th(name, scope="row"),
+                *(html.Td(cell, className=kind) for cell, kind in zip(cells, classes, strict=True)),
+            ]
+        )
+        for name, *cells in component_rows(crossed)
+    ]
+    return html.Table(
+        [html.Thead(html.Tr([html.Th(first, scope="col"), *head])), html.Tbody(rows)], className="points"
+    )
 
 
 def found(instrument: Instrument, check: Check, unit: str) -> list[Component]:

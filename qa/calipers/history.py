@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from qa.calipers.standing import ADJUSTED, Check, checks_of, day, every
-from qa.instruments import Instrument, Stretch
+from qa.instruments import Instrument, Stretch, Studied, same_wood
 from qa.record import BenchEvent
 
 FOREVER = "9999"
@@ -79,18 +79,25 @@ def told(instrument: Instrument, check: Check) -> str:
 
 
 def with_study(instrument: Instrument, events: Sequence[BenchEvent]) -> Instrument:
-    """The instrument with the repeatability that its last study found, and its degrees of freedom.
+    """The instrument with the repeatability that its last study on each wood found.
 
-    A study is an event of kind "study" with `repeatability` and `dof` in its body; one that holds no sound
-    numbers is passed over.
+    A study is an event of kind "study" with `repeatability` and `dof` in its body, and `species` where it
+    was done on a wood; one that holds no sound numbers is passed over. The instrument's own `repeatability`
+    is then that on a wood not named.
     """
-    for item in reversed(events):
-        if item.kind != "study" or item.instrument != instrument.id:
-            continue
-        try:
-            sd, dof = float(str(item.body["repeatability"])), float(str(item.body["dof"]))
-        except (KeyError, ValueError):
-            continue
-        if 0 < sd < 10 and dof >= 1:
-            return replace(instrument, repeatability=sd, repeatability_dof=dof)
-    return instrument
+    own = (item for item in events if item.kind == "study" and item.instrument == instrument.id)
+    studies: list[Studied] = []
+    for found in filter(None, map(_studied, own)):
+        studies = [item for item in studies if not same_wood(item.species, found.species)] + [found]
+    return replace(instrument, studies=tuple(studies)).on("")
+
+
+def _studied(item: BenchEvent) -> Studied | None:
+    """What one study found; None where its event holds no sound numbers."""
+    try:
+        sd, dof = float(str(item.body["repeatability"])), float(str(item.body["dof"]))
+    except (KeyError, ValueError):
+        return None
+    species = item.body.get("species")
+    named = species if isinstance(species, str) else ""
+    return Studied(sd, dof, named, item.at) if 0 < sd < 10 and dof >= 1 else None

@@ -11,7 +11,7 @@ from qa.calipers.history import history, with_study
 from qa.calipers.in_shop import EVENT_KINDS
 from qa.calipers.standing import Check, State, checks_of, state
 from qa.calipers.study import provable
-from qa.instruments import Instrument, budget
+from qa.instruments import Instrument, Studied, budget
 from qa.uncertainty import Combined, combine
 
 if TYPE_CHECKING:
@@ -30,15 +30,19 @@ class Standing:
     """One instrument: described, checked, studied, in its own unit.
 
     `reading` is the uncertainty of one reading today; it counts the verified bias only where the last check
-    `covers` the size most often read, else the permissible error. `studied_at` is None where the
-    repeatability is that of shop.toml.
+    `covers` the size most often read, else the permissible error. The repeatability is that on a wood it has
+    no study of; `studied` says where it is from, and the instrument's `studies` what it is on other woods.
     """
 
     instrument: Instrument
     state: State
     check: Check | None
     reading: Combined
-    studied_at: str | None
+
+    @property
+    def studied(self) -> Studied:
+        """The study behind the repeatability; its `at` is "" where that is as shop.toml says."""
+        return self.instrument.studied()
 
     @property
     def provable(self) -> float:
@@ -96,11 +100,9 @@ def _standing(
     middle = (min(references) + max(references)) / 2 if references else None
     moment = now.astimezone(dt.UTC).isoformat()
     found = budget(known, at=moment, size=middle if size is None else size)
-    studies = [item.at for item in events if item.kind == "study" and item.instrument == described.id]
     return Standing(
         known,
         state(described, [item for item in events if item.kind == "check"], first_used, now),
         last,
         combine([*found.own, *found.shared.values()]),
-        studies[-1] if studies and known.repeatability_dof != float("inf") else None,
     )

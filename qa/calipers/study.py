@@ -1,15 +1,15 @@
-"""A repeatability study from a file: which study its readings allow, the figures, and plain sentences."""
+"""A repeatability study: which one its readings allow, and the figures."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
-from pathlib import Path
-from typing import TYPE_CHECKING, Literal, TextIO
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal
 
-from qa.arithmetic.study_readings import COLUMNS
-from qa.errors import CannotSay, ShopError
+from qa.calipers.study_file import place
+from qa.calipers.study_wood import on_one_wood
+from qa.errors import CannotSay
 from qa.repeatability import (
     ComplianceStudy,
     CrossedStudy,
@@ -61,7 +61,10 @@ class Repeats:
 
 @dataclass(frozen=True, slots=True)
 class Study:
-    """A study analysed; lengths in millimetres. Only what its kind gives is there."""
+    """A study analysed; lengths in millimetres. Only what its kind gives is there.
+
+    `species` is the wood it was done on, "" where that was not said.
+    """
 
     kind: Kind
     repeats: tuple[Repeats, ...] = ()
@@ -69,6 +72,7 @@ class Study:
     references: Mapping[str, ReferenceStudy] | None = None
     compliance: ComplianceStudy | None = None
     notes: tuple[str, ...] = ()
+    species: str = ""
 
     def of(self, name: str) -> Repeats:
         """The repeats of an instrument by name, or the only ones; CannotSay where the study has others."""
@@ -86,38 +90,29 @@ def provable(sd: float) -> float:
     return math.ceil(round(6 * sd / (2 * USABLE) / STEP, 6)) * STEP
 
 
-def read_study(path: Path | TextIO, name: str = "") -> pd.DataFrame:
-    """The readings of a study (CSV: part, appraiser, trial, value), called `name`; ShopError for none."""
-    import pandas as pd
-
-    name = name or str(path)
-    try:
-        frame = pd.read_csv(path, skipinitialspace=True, dtype=dict.fromkeys(COLUMNS[:3], str))
-    except OSError as error:
-        raise ShopError(f"{name} cannot be read: {error.strerror}") from error
-    except (ValueError, UnicodeDecodeError) as error:
-        raise ShopError(f"{name} is not a table in UTF-8 CSV: {error}") from error
-    frame.columns = [str(column).strip().lower() for column in frame.columns]
-    missing = [column for column in COLUMNS if column not in frame.columns]
-    if missing:
-        raise ShopError(f"{name} has no column {', '.join(missing)}; a study has {', '.join(COLUMNS)}")
-    return frame
-
-
 def analyse(
     frame: pd.DataFrame,
     tolerance: float | None = None,
     reference: float | None = None,
     compliance: bool = False,
     step: float = STEP,
+    species: str = "",
 ) -> Study:
     """Analyse a study by what its readings allow.
 
     `frame` has columns part, appraiser (the instrument or person), trial, value in millimetres; `tolerance`
     is plus-minus. With `reference` each appraiser's readings are compared with that size. With `compliance`
     the appraisers are "light" and "firm", by the hand that closed the jaws. Otherwise several appraisers and
-    parts make a crossed study; else each appraiser's repeats are taken alone. CannotSay as those do.
+    parts make a crossed study; else each appraiser's repeats are taken alone. Of the woods in a column
+    `species` the one of that name is taken, or the only one. CannotSay as those do.
     """
+    frame, wood = on_one_wood(frame, species)
+    return replace(_analysed(frame, tolerance, reference, compliance, step), species=wood)
+
+
+def _analysed(
+    frame: pd.DataFrame, tolerance: float | None, reference: float | None, compliance: bool, step: float
+) -> Study:
     if compliance:
         return Study("compliance", compliance=_compliance(frame, step))
     if reference is not None:
@@ -157,15 +152,14 @@ def _reference(frame: pd.DataFrame, reference: float, step: float) -> Study:
 
 
 def _compliance(frame: pd.DataFrame, step: float) -> ComplianceStudy:
-    hands = frame.assign(appraiser=frame["appraiser"].str.strip().str.lower())
+    hands = frame.assign(appraiser=frame["appraiser"].astype(str).str.strip().str.lower())
     odd = sorted(set(hands["appraiser"]) - {LIGHT, FIRM})
     if odd or hands["appraiser"].nunique() < 2:
         found = f"not {', '.join(map(str, odd))}" if odd else "and both are needed"
         raise CannotSay(f"a compliance study has the appraisers light and firm, {found}")
     double = hands.duplicated(["part", "appraiser", "trial"])
     if double.any():
-        row = hands[double].iloc[0]
-        raise CannotSay(f"part {row['part']}, {row['appraiser']}, trial {row['trial']} is given twice")
+        raise CannotSay(f"{place(hands[double].iloc[0])} is given twice")
     hands = hands.assign(value=_numbers(hands))
     wide = hands.pivot(index=["part", "trial"], columns="appraiser", values="value")
     gaps = wide[wide.isna().any(axis=1)]
@@ -182,8 +176,5 @@ def _numbers(rows: pd.DataFrame) -> list[float]:
     bad = rows[values.isna()]
     if len(bad):
         row = bad.iloc[0]
-        raise CannotSay(
-            f"part {row['part']}, appraiser {row['appraiser']}, trial {row['trial']} has no number but "
-            f"{row['value']!r}; read it again"
-        )
+        raise CannotSay(f"{place(row)} has no number but {row['value']!r}; read it again")
     return [float(value) for value in values]

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import contextlib
+import sys
 from collections.abc import Callable, Iterator
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
 import typer
 
+from drivers.errors import LengthError
 from qa.calipers.known_sizes import Pair, number
 from qa.errors import ShopError
 
@@ -31,7 +33,7 @@ def of_reading(reading: Reading, unit: str) -> Decimal:
 
 def ask_for_readings(shop: Shop, instrument: Instrument, typed: bool = False) -> list[Pair]:
     """Guide a check: jaws closed, then the blocks that are named; an empty answer ends it."""
-    with _reader(shop, instrument, typed) as read:
+    with reader(shop, instrument, typed) as read:
         pairs: list[Pair] = []
         if instrument.quantity == "length":
             typer.echo("Wipe the jaws: pull clean paper through them. Close them gently.")
@@ -39,17 +41,28 @@ def ask_for_readings(shop: Shop, instrument: Instrument, typed: bool = False) ->
             pairs += [] if shown is None else [(Decimal(0), shown)]
             typer.echo("Now blocks near the sizes you build, at the root and again at the tip of the jaws.")
         while (name := _answer("Next known size, such as 25.00 (nothing to end)")) != "":
-            reference = number(name, instrument.unit)
+            try:
+                reference = number(name, instrument.unit)
+            except LengthError as error:
+                typer.secho(f"   {error}", fg="yellow")
+                continue
             shown = read(f"{name}")
             pairs += [] if shown is None else [(reference, shown)]
     return pairs
 
 
+def aside(as_json: bool) -> contextlib.AbstractContextManager[object]:
+    """What is said while asking goes to stderr where stdout is to hold one JSON document."""
+    return contextlib.redirect_stdout(sys.stderr) if as_json else contextlib.nullcontext()
+
+
 @contextlib.contextmanager
-def _reader(shop: Shop, instrument: Instrument, typed: bool) -> Iterator[Callable[[str], Decimal | None]]:
-    """Gives one reading at a time, None where it is passed over."""
+def reader(
+    shop: Shop, instrument: Instrument, typed: bool, nothing: str = "nothing to pass over"
+) -> Iterator[Callable[[str], Decimal | None]]:
+    """Gives one reading at a time, None where nothing is typed; `nothing` says what that means."""
     if typed or not instrument.url:
-        yield lambda what: _typed(what, instrument.unit)
+        yield lambda what: _typed(f"What does it show at {what}? ({nothing})", instrument.unit)
         return
     from drivers.frames import load_profile
     from drivers.serial_line import SerialLine
@@ -58,9 +71,13 @@ def _reader(shop: Shop, instrument: Instrument, typed: bool) -> Iterator[Callabl
         yield lambda what: of_reading(_heard(line, what), instrument.unit)
 
 
-def _typed(what: str, unit: str) -> Decimal | None:
-    text = _answer(f"What does it show at {what}? (nothing to pass over)")
-    return number(text, unit) if text else None
+def _typed(question: str, unit: str) -> Decimal | None:
+    while text := _answer(question):
+        try:
+            return number(text, unit)
+        except LengthError as error:
+            typer.secho(f"   {error}", fg="yellow")
+    return None
 
 
 def _answer(question: str) -> str:
@@ -74,7 +91,7 @@ def _answer(question: str) -> str:
 
 def hear_one(shop: Shop, instrument: Instrument) -> Decimal:
     """The next reading an instrument sends, in its unit; ShopError where it sends none in two minutes."""
-    with _reader(shop, instrument, typed=False) as read:
+    with reader(shop, instrument, typed=False) as read:
         heard = read("what it is to measure")
     if heard is None:
         raise ShopError(f"{instrument.id} sent nothing")

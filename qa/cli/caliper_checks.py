@@ -50,14 +50,15 @@ def check(
     from qa.calipers.check_words import NO_CHECK_BEFORE
     from qa.calipers.known_sizes import pairs_of
     from qa.calipers.standing import checks_of
-    from qa.cli.caliper_asking import ask_for_readings
+    from qa.cli.caliper_asking import aside, ask_for_readings
 
     with open_shop(shop) as (found, store):
         chosen = found.instrument(instrument)
         if reference or reading:
             pairs = pairs_of(reference or [], reading or [], chosen.unit)
         else:
-            pairs = ask_for_readings(found, chosen, typed)
+            with aside(as_json):
+                pairs = ask_for_readings(found, chosen, typed)
         made = keep_check(store, chosen, pairs, adjusted=adjusted, text=note, by=by, reference_u=uncertainty)
         again = rejudge(found, store, chosen, made)
         earlier = checks_of(chosen, store.events("check"))[:-1]

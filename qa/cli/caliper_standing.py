@@ -59,8 +59,13 @@ def status(
 
 
 def _print_status(known: Sequence[Standing], unit: str) -> None:
+    from qa.calipers.study_words import say_studies
+
     figures = ("checked", "error", "next due", "repeats to", "can prove", "keep off limits")
     print_table(("", "instrument", "state", *figures), [_status_row(item, unit) for item in known])
+    for item in known:
+        for line in say_studies(item.instrument, unit):
+            typer.echo(line)
     typer.echo(
         "repeats to: two standard deviations. can prove: of that tolerance six of them take 30 %. "
         "keep off limits: as far inside one reading must be to conform at 95 %."
@@ -113,7 +118,7 @@ def _status_row(item: Standing, unit: str) -> tuple[str, ...]:
 
     instrument, state = item.instrument, item.state
     mark = {"good": "●", "failed": "✕", "overdue": "▲", "never checked": "–"}[state.trust]
-    studied = "" if item.studied_at is None else f" (study {item.studied_at[:10]})"
+    studied = f" (study {item.studied.at[:10]})" if item.studied.at else ""
     return (
         mark,
         instrument.id,
@@ -128,6 +133,8 @@ def _status_row(item: Standing, unit: str) -> tuple[str, ...]:
 
 
 def _status_document(item: Standing) -> dict[str, object]:
+    from qa.calipers.study import provable
+
     instrument, state = item.instrument, item.state
     dof = instrument.repeatability_dof
     return {
@@ -142,7 +149,17 @@ def _status_document(item: Standing) -> dict[str, object]:
         "due": state.due.isoformat() if state.due else None,
         "repeatability": instrument.repeatability,
         "repeatability_dof": None if dof == float("inf") else dof,
-        "studied_at": item.studied_at,
+        "studied_at": item.studied.at or None,
+        "studies": [
+            {
+                "species": study.species or None,
+                "repeatability": study.repeatability,
+                "dof": study.dof,
+                "provable_tolerance": rounded(provable(study.repeatability)),
+                "at": study.at,
+            }
+            for study in instrument.studies
+        ],
         "standard_uncertainty": rounded(item.reading.u),
         "provable_tolerance": rounded(item.provable),
         "guard_band": rounded(item.guard),

@@ -138,6 +138,44 @@ def test_a_kept_study_feeds_the_next_status(dryfit, folder):
     assert events(folder, "study")[0].instrument == "CAL-1"
 
 
+def test_a_study_on_a_wood_judges_parts_of_that_wood(dryfit, folder, tmp_path):
+    """The tail block of spanish cedar by its own; the status says which is whose."""
+    path = tmp_path / "study.csv"
+    path.write_text(
+        "part,appraiser,trial,value,species\na,K,1,2.50,Spanish-cedar\na,K,2,2.54,Spanish-cedar\n"
+    )
+    told = dryfit("caliper", "study", path, "--keep", "CAL-1").out
+    assert "K repeats to 0.06 mm on spanish cedar" in told
+    assert "Kept for CAL-1 on spanish cedar: later verdicts on that wood" in told
+    assert events(folder, "study")[0].body["species"] == "spanish cedar"
+    assert "CAL-1 repeats to 0.06 mm on spanish cedar" in dryfit("caliper", "status").out
+    (kept,) = dryfit("caliper", "status", "--json").json["instruments"][0]["studies"]
+    assert (kept["species"], kept["dof"], kept["provable_tolerance"]) == ("spanish cedar", 1.0, 0.29)
+
+
+def test_a_study_can_be_guided_by_stations(program, folder, tmp_path):
+    """A slip is asked again, each reading put down at once; whole rounds count, and the plan names the wood."""
+    path = tmp_path / "study.csv"
+    words = ("caliper", "study", path, "--instrument", "CAL-1", "--part", "tail-block", "--keep", "CAL-1")
+    typed = "18.00\n18.01\ntwo\n18,02\n18.03\n18.02\n18.01\n18.00\n18.03\n18.5\n\n"
+    found = program(*words, "--json", typed=typed)
+    assert found.returncode == 0, found.stderr
+    told = json.loads(found.stdout)
+    assert (told["repeats"][0]["n"], told["repeats"][0]["dof"], told["species"]) == (8, 4, "spanish cedar")
+    assert "bottom-left, CAL-1 (1 of 12)" in found.stderr
+    assert len(path.read_text().splitlines()) == 10
+    assert "is there already" in program(*words, typed=typed).stderr
+    assert len(events(folder, "study")) == 1
+
+
+def test_a_light_and_a_firm_thumb_are_asked_for_in_turn(program):
+    """At every place before the next."""
+    words = ("caliper", "study", "--instrument", "CAL-1", "--compliance", "--trials", "3")
+    found = program(*words, typed="2.90\n2.86\n2.92\n2.89\n2.88\n2.84\n")
+    assert "the same place, firm (2 of 6)" in found.stdout
+    assert "reads 0.037 mm smaller than a light one" in found.stdout
+
+
 @pytest.mark.parametrize("tolerance", ["0", "-1", "nan", "inf"])
 def test_a_tolerance_that_is_none_is_refused(refused, tolerance):
     """In one line."""
@@ -227,6 +265,8 @@ def test_a_range_or_correction_that_makes_no_sense_is_refused(refused, folder, l
         ("listen", "NEW", "--find"),
         ("listen", "CAL-1", "--seconds", "nan"),
         ("study", "nowhere.csv"),
+        ("study",),
+        ("study", "--instrument", "CAL-1", "--part", "nothing"),
     ],
     ids=" ".join,
 )

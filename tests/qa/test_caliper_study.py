@@ -6,11 +6,15 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from qa.calipers.study import analyse, provable, read_study
-from qa.calipers.words import say, study_document
+from qa.calipers.study import analyse, provable
+from qa.calipers.study_file import read_study
+from qa.calipers.words import COMPONENTS, component_rows, say, study_document
 from qa.errors import CannotSay, ShopError
 
 STUDIES = Path(__file__).parents[2] / "sample_logs" / "studies"
+
+
+HEAD = "part,appraiser,trial,value"
 
 
 def frame(*rows):
@@ -132,14 +136,73 @@ def test_only_what_was_studied_is_kept():
 
 @pytest.mark.parametrize(
     ("text", "why"),
-    [("part,value\na,1\n", "no column appraiser, trial"), ("", "not a table"), ('part,"\n', "not a table")],
+    [
+        ("part,value\na,1\n", "no column appraiser, trial"),
+        (" \n", "is empty"),
+        (f"{HEAD}\na,K,1,NaN\n", "line 2: cannot read 'NaN'"),
+        (f"{HEAD}\na,K,1,2.5\n\na,K,2,two\n", "line 4: cannot read 'two'"),
+        (f"{HEAD}\na,,1,2.5\n", "line 2 has no appraiser"),
+        (f"{HEAD}\na,K\n", "line 2 has no trial"),
+        (f"{HEAD}\na,K,1,2,51\n", "line 2 has more cells"),
+        (f"{HEAD}\na,K,1,2.5\na,K,1,2.6\n", "part a, appraiser K, trial 1 is given twice"),
+    ],
 )
 def test_a_file_that_is_no_study_is_refused(tmp_path, text, why):
-    """In one line."""
+    """In one line that says where."""
     path = tmp_path / "study.csv"
     path.write_text(text, encoding="utf-8")
     with pytest.raises(ShopError, match=why):
         read_study(path)
+
+
+def test_a_table_apart_by_semicolons_has_decimal_commas(tmp_path):
+    """As a sheet of half of Europe saves it, with a mark at its beginning; inches where they are named."""
+    path = tmp_path / "study.csv"
+    text = "part;appraiser;trial;value;note\na;K;1;2,51;x\n;;;;\na;K;2;0.1 in;\n"
+    path.write_text(text, encoding="utf-8-sig")
+    assert read_study(path)["value"].tolist() == [2.51, 2.54]
+
+
+def on_woods(*woods):
+    """Two readings of a part of each wood."""
+    rows = [(f"p{n}", "K", str(t), 2.5 + t / 100, wood) for n, wood in enumerate(woods) for t in (1, 2)]
+    return pd.DataFrame(rows, columns=[*HEAD.split(","), "species"])
+
+
+@pytest.mark.parametrize(
+    ("woods", "asked", "taken"),
+    [
+        (["cherry"], "", ("cherry", 2)),
+        (["", "Any"], "", ("", 4)),
+        ([""], "cherry", ("cherry", 2)),
+        (["cherry", "sitka spruce"], "Sitka-spruce", ("sitka spruce", 2)),
+        (["cherry", "sitka spruce"], "black cherry", ("cherry", 2)),
+        (["cherry", "sitka spruce"], "any", ("", 4)),
+    ],
+)
+def test_a_study_is_on_one_wood(woods, asked, taken):
+    """That of its column, or the one asked for, however it is spelled; any takes all."""
+    made = analyse(on_woods(*woods), species=asked)
+    assert (made.species, made.repeats[0].n) == taken
+
+
+@pytest.mark.parametrize(
+    ("woods", "asked"), [(["cherry", "teak"], ""), (["cherry"], "teak"), (["teak", ""], "")]
+)
+def test_a_study_of_several_woods_asks_which(woods, asked):
+    """And names them."""
+    with pytest.raises(CannotSay, match="say which"):
+        analyse(on_woods(*woods), species=asked)
+
+
+def test_a_crossed_study_tells_its_rule_and_every_component():
+    """Each with its interval and its shares; a variance below zero is said."""
+    study = analyse(read_study(STUDIES / "cherry-offcuts.csv"), 0.10)
+    rows = {row[0]: row for row in component_rows(study.crossed)}
+    assert set(rows) == {"repeatability", "reproducibility", "interaction", "part", "gauge", "total"}
+    assert all(len(row) == len(COMPONENTS) and row[-1].endswith(" %") for row in rows.values())
+    assert "p is above 0.25; here p is 0.095" in " ".join(say(study))
+    assert study.notes == ("reproducibility came out below zero and counts as zero",)
 
 
 def test_a_file_that_is_not_there_is_refused(tmp_path):

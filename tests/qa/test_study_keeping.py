@@ -5,8 +5,11 @@ import pytest
 from qa.calipers.history import with_study
 from qa.calipers.study import analyse
 from qa.calipers.study_keeping import keep_study, study_of_text
+from qa.calipers.study_wood import wood_of
+from qa.calipers.study_words import say_studies
 from qa.errors import CannotSay, ShopError
-from qa.instruments import Instrument
+from qa.instruments import Instrument, budget
+from qa.record import BenchEvent
 from qa.store.store import open_store
 
 
@@ -52,3 +55,66 @@ def test_a_kept_study_feeds_later_verdicts(shop):
         two = "part,appraiser,trial,value\nA,X,1,2.5\nA,X,2,2.6\nA,Y,1,2.5\nA,Y,2,2.7\n"
         with pytest.raises(CannotSay, match="none of CAL-1"):
             keep_study(store, analyse(study_of_text(two, "")), Instrument("CAL-1"), "typed")
+
+
+def studied(*found, **described):
+    """An instrument with studies of (species, standard deviation), kept one after the other."""
+    events = [
+        BenchEvent(f"2026-01-0{day}T00:00:00Z", "study", instrument="CAL-1", body=body)
+        for day, (species, sd) in enumerate(found, 1)
+        for body in [{"repeatability": sd, "dof": 9} | ({"species": species} if species else {})]
+    ]
+    return with_study(Instrument("CAL-1", **described), events)
+
+
+@pytest.mark.parametrize(
+    ("studies", "wood", "taken", "said"),
+    [
+        ([], "teak", 0.01, "repeatability"),
+        ([("", 0.02)], "teak", 0.02, "repeatability"),
+        ([("", 0.02), ("sitka spruce", 0.03)], "Sitka-Spruce", 0.03, "repeatability on sitka spruce"),
+        ([("", 0.02), ("sitka spruce", 0.03)], "teak", 0.02, "repeatability"),
+        ([("black cherry", 0.012), ("cherry", 0.015)], "black cherry", 0.015, "repeatability on cherry"),
+        ([("cherry", 0.012), ("spruce", 0.03)], "teak", 0.03, "repeatability on spruce, the largest known"),
+        ([("cherry", 0.012), ("spruce", 0.03)], "", 0.03, "repeatability on spruce, the largest known"),
+        ([("cherry", 0.005)], "spruce", 0.01, "repeatability"),
+    ],
+    ids=[
+        "shop.toml",
+        "any",
+        "its own",
+        "another's",
+        "spelled two ways",
+        "largest",
+        "no wood",
+        "less than said",
+    ],
+)
+def test_a_reading_is_judged_by_the_study_of_its_wood(studies, wood, taken, said):
+    """Else by the one of no wood, else by the largest known; and its budget says which."""
+    _, repeats = budget(studied(*studies), wood).own
+    assert (repeats.u, repeats.name) == (taken, said)
+
+
+def test_a_kept_study_names_its_wood_as_the_plans_do(shop):
+    """A wood that neither plans nor figures know is refused with the near ones."""
+    assert wood_of(shop, "Spanish-Cedar") == "spanish cedar"
+    assert wood_of(shop, "hard maple") == "Sugar maple"
+    assert wood_of(shop, "any") == ""
+    with pytest.raises(ShopError, match="spanish cedar"):
+        wood_of(shop, "spanish ceder")
+    with open_store(shop.store_url) as store:
+        made = analyse(study_of_text("2.50 2.52 2.51", "CAL-1"), species="spanish cedar")
+        keep_study(store, made, Instrument("CAL-1"), "typed")
+        known = with_study(Instrument("CAL-1", repeatability=0.005), store.events())
+    own, other = say_studies(known, "mm")
+    assert own.startswith("CAL-1 repeats to 0.02 mm on spanish cedar and can prove ±0.10 mm there (study ")
+    assert other.endswith("to 0.02 mm: the largest of its studies, that on spanish cedar.")
+
+
+def test_numbers_of_a_light_and_a_firm_thumb_come_in_turn():
+    """Place by place; one alone is missed."""
+    made = analyse(study_of_text("2.90 2.86 2.92 2.89 2.88 2.84", "CAL-1", True), compliance=True)
+    assert made.compliance.compression == pytest.approx(0.11 / 3)
+    with pytest.raises(CannotSay, match="lacks"):
+        analyse(study_of_text("2.90 2.86 2.92", "CAL-1", True), compliance=True)
