@@ -154,7 +154,7 @@ def test_a_study_on_a_wood_judges_parts_of_that_wood(dryfit, folder, tmp_path):
 
 
 def test_a_study_can_be_guided_by_stations(program, folder, tmp_path):
-    """A slip is asked again, each reading put down at once; whole rounds count, and the plan names the wood."""
+    """A slip is asked again, each reading put down at once; whole rounds count; the plan names the wood."""
     path = tmp_path / "study.csv"
     words = ("caliper", "study", path, "--instrument", "CAL-1", "--part", "tail-block", "--keep", "CAL-1")
     typed = "18.00\n18.01\ntwo\n18,02\n18.03\n18.02\n18.01\n18.00\n18.03\n18.5\n\n"
