@@ -83,13 +83,18 @@ def _distances(item: Judged) -> list[float]:
     return [abs((item.value or 0.0) - limit) for limit in (item.lower, item.upper) if limit is not None]
 
 
-def say_held(row: BenchReading, shop_unit: str) -> str:
-    """What is doubted in a reading that is kept but does not count yet."""
+HELD = "It is kept but does not count: read the place again, or accept it"
+
+
+def say_doubt(row: BenchReading, shop_unit: str) -> str:
+    """What is doubted in a reading, in one sentence."""
     place = f"{row.characteristic} {row.station}".strip()
-    return (
-        f"{place}: {amount(row.value, row.unit, shop_unit)} {row.suspect} "
-        "It is kept but does not count: read the place again, or accept it"
-    )
+    return f"{place}: {amount(row.value, row.unit, shop_unit)} {row.suspect}"
+
+
+def say_held(row: BenchReading, shop_unit: str) -> str:
+    """What is doubted in a reading that is kept but does not count yet, and what to do."""
+    return f"{say_doubt(row, shop_unit)} {HELD}"
 
 
 def say_part(part: JudgedPart) -> str:

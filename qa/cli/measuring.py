@@ -92,7 +92,8 @@ class Session:
     bell: bool
     acts: queue.Queue[object] = field(default_factory=queue.Queue)
     hands_ended: bool = False
-    asking_reason: bool = False
+    skipping: str = ""
+    """The place whose reason for skipping is asked for, "" for none."""
 
     def run(self) -> JudgedPart:
         """Take readings until told to stop, and give the verdict on the part."""
@@ -123,7 +124,7 @@ class Session:
                 if not listening:
                     return
                 self.hands_ended = True
-            elif isinstance(act, Key) and act.name == "q" and not self.asking_reason:
+            elif isinstance(act, Key) and act.name == "q" and not self.skipping:
                 return
             else:
                 self._do(act, hands)
@@ -163,9 +164,8 @@ class Session:
         elif isinstance(act, LineState):
             if act.state != "closed":
                 self._say(act.why, None if act.state == "open" else "yellow")
-        elif self.asking_reason and isinstance(act, Typed):
-            self.asking_reason = False
-            self._press("s", act.text)
+        elif self.skipping and isinstance(act, Typed):
+            self._skip(act.text)
         elif isinstance(act, Typed):
             self._typed(act)
         elif isinstance(act, Key):
@@ -184,7 +184,7 @@ class Session:
             self._take(as_sent(reading) if typed.by_instrument else reading, typed.text.strip())
 
     def _take(self, reading: Reading, entered: str = "") -> None:
-        from qa.bench.speech import say_held
+        from qa.bench.speech import HELD, say_doubt
         from qa.errors import ShopError
 
         try:
@@ -197,18 +197,28 @@ class Session:
         if row.note:
             self._say(row.note, "yellow")
         if row.held:
-            self._say(f"{say_held(row, self.shop.unit)}: key a", "yellow")
+            self._say(f"? {say_doubt(row, self.shop.unit)}", "yellow", bold=True)
+            self._say(f"  {HELD}: key a", "yellow")
         else:
             self._tell(row)
         self._ask()
 
     def _key(self, key: Key, hands: Hands) -> None:
         if key.name == "s" and sys.stdin.isatty():
-            self.asking_reason = True
+            self.skipping = self.bench.next_place().name
             hands.asking.set()
             typer.echo("reason for skipping: ", nl=False)
         else:
             self._press(key.name, key.text)
+
+    def _skip(self, reason: str) -> None:
+        """Skip the place that was to be skipped, unless it was read while the reason was typed."""
+        place, self.skipping = self.skipping, ""
+        if self.bench.next_place().name == place:
+            self._press("s", reason)
+        else:
+            self._say(f"{place} was read meanwhile: nothing was skipped", "yellow")
+            self._ask()
 
     def _press(self, key: str, text: str = "") -> None:
         from qa.bench.acts import press
@@ -276,8 +286,8 @@ class Session:
 
         return typer.style(say_part(judged), bold=True)
 
-    def _say(self, text: str, colour: str | None = None) -> None:
-        typer.secho(f"   {text}", fg=colour)
+    def _say(self, text: str, colour: str | None = None, *, bold: bool = False) -> None:
+        typer.secho(f"   {text}", fg=colour, bold=bold or None)
 
 
 __all__ = ["Act", "Session", "add_to", "measure"]

@@ -64,7 +64,9 @@ def test_undo_skip_and_read_again(program, stored):
 
 def test_a_doubted_reading(program, stored):
     """Kept out until it is accepted, or read again; undo drops the doubted one and no other."""
-    found = program(*PART, typed="457.2\na\n180\n18.02\n1.8\nu\nr\n18.03\n")
+    found = program(*PART, typed="457.2\na\n180\n18.02\n1.8\nu\nr\n18.03\n0.00\n")
+    assert "? thickness top-left: 0.00 mm is zero: were the jaws closed, or zero pressed?" in found.stdout
+    assert "read the place again, or accept it: key a" in found.stdout
     assert values(stored()) == {"bottom-left": 457.2, "bottom-right": 18.03}
     assert "25.4 times its target" in found.stdout
     assert "the doubted reading stays out" not in found.stdout
@@ -355,8 +357,11 @@ def test_keys_at_a_terminal(terminal, stored):
     assert values(stored()) == {"bottom-left": 18.01, "top-left": 18.03}
 
 
-def test_an_instrument_that_types_is_watched_as_one_with_a_line(terminal, stored):
-    """Known by its speed: the same value at once is asked about, and one key accepts it. A person is not."""
+def test_an_instrument_that_types_is_watched_as_one_with_a_line(terminal, caliper, stored):
+    """Known by its speed: the same value at once is asked about, and one key accepts it. A person is not.
+
+    Neither a number nor a reading that comes meanwhile skips a place.
+    """
     running, type_in = terminal("--instrument", "CAL-1")
     running.until("-> ")
     type_in("18.01\t18.01\t")
@@ -373,9 +378,17 @@ def test_an_instrument_that_types_is_watched_as_one_with_a_line(terminal, stored
     running.until("reason for skipping: ")
     type_in("18.02\r")
     running.until("looks like a reading")
+    type_in("s")
+    running.until("reason for skipping: ", 2)
+    caliper.press("18.02")
+    running.until("-> squareness")
+    type_in("knot\r")
+    running.until("thickness top-right was read meanwhile: nothing was skipped")
     type_in("q")
     assert running.end() == 1
-    assert values(stored()) == {"bottom-left": 18.01, "bottom-right": 18.01, "top-left": 18.01}
+    assert values(stored()) == {
+        "bottom-left": 18.01, "bottom-right": 18.01, "top-left": 18.01, "top-right": 18.02,
+    }  # fmt: skip
 
 
 @pytest.mark.parametrize("leave", ["\x04", "\x03", "q"])
