@@ -9,15 +9,20 @@ from contextlib import contextmanager, suppress
 
 
 class Bell:
-    """Rung from any thread; every coroutine that is listening wakes on its own event loop."""
+    """Rung from any thread; every coroutine that is listening wakes on its own event loop.
+
+    `news` is what was last told with a ring, to be passed on as it is.
+    """
 
     def __init__(self) -> None:
+        self.news = ""
         self._lock = threading.Lock()
         self._listening: set[tuple[asyncio.AbstractEventLoop, asyncio.Event]] = set()
 
-    def ring(self) -> None:
-        """Wake whoever listens."""
+    def ring(self, news: str = "") -> None:
+        """Wake whoever listens, and tell them the news where there are any."""
         with self._lock:
+            self.news = news or self.news
             listening = list(self._listening)
         for loop, event in listening:
             with suppress(RuntimeError):  # that loop is closed

@@ -110,6 +110,7 @@ class Desk:
                 self._store = None
 
     def _opened(self) -> tuple[Store, StoreWatch]:
+        from qa.store.remembering import remembering
         from qa.store.spool import open_at_bench
         from qa.store.watch import StoreWatch
 
@@ -119,7 +120,8 @@ class Desk:
             if self._store is None or self._store[0] != url:
                 self.close()
                 store = open_at_bench(shop)
-                self._store = (url, store, StoreWatch(store))
+                watch = StoreWatch(store)
+                self._store = (url, remembering(store, watch), watch)
                 self._judged_by = ""
             return self._store[1], self._store[2]
 

@@ -82,12 +82,6 @@ class Ear(threading.Thread):
         """Ask a polled instrument for one reading; LineError where that cannot be done."""
         self._line.request()
 
-    def say_waiting(self) -> None:
-        """Tell how many readings wait for a server that is gone."""
-        from qa.store.spool import kept_here
-
-        self._say(unkept=kept_here(self._desk.store().waiting()))
-
     def _heard(self) -> None:
         self.standing = replace(self.standing, heard=time.monotonic())
 
@@ -111,38 +105,41 @@ class Ear(threading.Thread):
         """Store a reading, however long the store needs to be usable again."""
         while True:
             try:
-                place_reading(self._desk, self._instrument.id, reading)
+                news = place_reading(self._desk, self._instrument.id, reading)
             except StoreError as error:
                 self._say(unkept=f"{reading.value} {reading.unit} waits to be stored: {error}")
                 if self.stop.wait(TRY_AGAIN_S):
                     return
                 continue
-            self.say_waiting()
-            self._desk.bell.ring()
+            self._desk.bell.ring(news)
+            self._say(unkept="")
             return
 
 
-def place_reading(desk: Desk, instrument: str, reading: Reading) -> None:
+def place_reading(desk: Desk, instrument: str, reading: Reading) -> str:
     """Give a reading to the part its instrument was put to, or keep it as one that belongs nowhere.
 
-    StoreError where it could not be stored.
+    Gives what the open pages are to be told of it at once, "" where nothing. StoreError where it could not be
+    stored.
     """
-    from qa.bench.acts import open_bench, take_line
+    from dashboard.bench.fresh import told
+    from qa.bench.acts import open_bench
     from qa.bench.at_bench import chosen, keep_heard
 
-    store = desk.store()
+    store = desk.bench_store()
     with desk.at_bench:
         at = chosen(store, instrument)
         if at is None:
             keep_heard(store, instrument, reading)
-            return
+            return ""
         try:
             shop = desk.shop()
-            take_line(open_bench(shop, store, at), reading, shop.unit)
+            return told(open_bench(shop, store, at).take(reading), shop)
         except StoreError:
             raise
         except QaError as error:
             keep_heard(store, instrument, reading, str(error))
+            return ""
 
 
 class Hearing:
@@ -199,15 +196,7 @@ class Hearing:
                     files = now
                 except QaError:  # told on every page; looked at again until it is put right
                     pass
-            self._look_whether_handed_over()
             self._stop.wait(LOOK_AT_FILES_S)
-
-    def _look_whether_handed_over(self) -> None:
-        with self._lock:
-            told = [ear for ear in self._ears.values() if ear.standing.unkept.startswith("server gone")]
-        for ear in told:
-            with suppress(QaError):
-                ear.say_waiting()
 
     def _match(self) -> None:
         """Begin and end ears until they are those of shop.toml."""

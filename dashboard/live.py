@@ -9,7 +9,7 @@ from contextlib import suppress
 from dash import Dash, Input, Output, State, ctx, no_update, set_props
 
 from dashboard.desk import Desk
-from dashboard.shell import POSITION
+from dashboard.shell import JUST_STORED, POSITION
 
 LOOK_EVERY_S = 0.1
 PROBE_EVERY_S = 2.0
@@ -36,10 +36,13 @@ def register_live(app: Dash, desk: Desk) -> None:
     # No input and no output: the browser starts it again by itself whenever the socket comes back.
     @app.callback(websocket=True, persistent=True)
     async def watch() -> None:
-        socket, shown, probed = ctx.websocket, None, time.monotonic()
+        socket, shown, probed, news = ctx.websocket, None, time.monotonic(), desk.bell.news
         with desk.bell.listening() as ring:
             while not socket.is_shutdown:
                 ring.clear()
+                if news is not desk.bell.news:
+                    news = desk.bell.news
+                    set_props(JUST_STORED, {"data-told": news})
                 now = await asyncio.to_thread(desk.position)
                 if now != shown:
                     set_props(POSITION, {"data": now})

@@ -366,10 +366,48 @@
 
   /* --- what the server says ------------------------------------------------------------------------- */
 
+  // A reading is told of the moment it is stored. It stands over the last one until the page drawn anew, with the
+  // verdict, has come to it; so a page that was asked for before it was stored cannot bring back an older number.
+  var fresh = null;
+  var hears_fresh = false;
+
+  function hear_fresh() {
+    var place = byId("just-stored");
+    if (hears_fresh || !place) { return; }
+    hears_fresh = true;
+    new MutationObserver(function () { show_fresh(JSON.parse(place.dataset.told)); }).observe(place, { attributes: true });
+  }
+
+  function show_fresh(told) {
+    fresh = told && state && told.build === state.build && told.part === state.part && told.mark > state.mark ? told : null;
+    var place = byId("bench-fresh");
+    if (!place || (!fresh && !place.firstChild)) { return; }
+    place.replaceChildren.apply(place, fresh ? [fresh_place(fresh), fresh_number(fresh.number[state.unit])] : []);
+  }
+
+  function fresh_place(told) {
+    return element("p", "bench-what", [element("span", "", [told.what]), element("span", "bench-when", [told.when])]);
+  }
+
+  function fresh_number(number) {
+    var made = element("p", "bench-number", [number[0], element("span", "bench-unit", [" " + number[1]])]);
+    made.style.setProperty("--letters", String(number[0].length));
+    return made;
+  }
+
+  function element(tag, name, children) {
+    var made = document.createElement(tag);
+    made.className = name;
+    made.append.apply(made, children);
+    return made;
+  }
+
   function arrived(now) {
     if (!now) { return ""; }
     var before = state;
     state = now;
+    hear_fresh();
+    show_fresh(fresh);
     ageAt = now.age === null ? null : Date.now() - 1000 * now.age;
     var form = byId("bench-form");
     if (form && !form.firstChild) { build(form); skipping = false; }

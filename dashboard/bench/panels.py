@@ -66,11 +66,11 @@ def last_reading(view: BenchView, shop: Shop) -> list[Component | None]:
             html.P("Nothing read yet", className="bench-empty"),
             html.P("The first reading shows here, with its verdict.", className="quiet"),
         ]
-    number, unit = _split(amount(view.last.value, view.last.unit, shop.unit))
+    number, unit = split(amount(view.last.value, view.last.unit, shop.unit))
     name = f"{view.last.characteristic} {view.last.station}".strip()
     return [
         html.P(
-            [html.Span(plain(name)), html.Span(_when(view.last, shop), className="bench-when")],
+            [html.Span(plain(name)), html.Span(when(view.last, shop), className="bench-when")],
             className="bench-what",
         ),
         html.P(
@@ -83,14 +83,14 @@ def last_reading(view: BenchView, shop: Shop) -> list[Component | None]:
     ]
 
 
-def _split(text: str) -> tuple[str, str]:
+def split(text: str) -> tuple[str, str]:
     if text.endswith("°"):
         return text[:-1], "°"
     number, _, unit = text.partition(" ")
     return number, unit
 
 
-def _when(row: BenchReading, shop: Shop) -> str:
+def when(row: BenchReading, shop: Shop) -> str:
     taken = dt.datetime.fromisoformat(row.taken_at).astimezone(shop.zone())
     today = dt.datetime.now(shop.zone()).date()
     return f"{taken:%H:%M:%S}" if taken.date() == today else f"{taken:%d %B %Y}".lstrip("0")

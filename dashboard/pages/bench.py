@@ -12,11 +12,12 @@ from dashboard.aria import data
 from dashboard.bench.asked import PATH, asked_of
 from dashboard.bench.chooser import choose_build, choose_part
 from dashboard.bench.furniture import keys, make_believe, this_bench
-from dashboard.bench.lines import elsewhere, heard_nowhere, instrument_line
+from dashboard.bench.lines import elsewhere, heard_nowhere, instrument_line, waits
 from dashboard.bench.panels import last_reading, next_place, part_words
 from dashboard.bench.route import register_route
 from dashboard.bench.run_chart import run_chart
 from dashboard.bench.state import said, state_of
+from dashboard.bench.warm import warm_up
 from dashboard.desk import Desk
 from dashboard.notices import refused
 from dashboard.page import Page, Query
@@ -61,6 +62,7 @@ def content(desk: Desk, query: Query) -> Component:
 
 
 def _at_bench(desk: Desk, shop: Shop, at: Chosen) -> Component:
+    warm_up()
     bench, view = _looked(desk, shop, at)
     shown = dict(zip(SHOWN, _shown(desk, shop, at, view), strict=True))
     pieces = {name: html.Div(children, id=name) for name, children in shown.items()}
@@ -79,7 +81,9 @@ def _at_bench(desk: Desk, shop: Shop, at: Chosen) -> Component:
                 [
                     pieces["bench-next"],
                     html.Div(id="bench-face"),
-                    pieces["bench-reading"],
+                    html.Div(
+                        [html.Div(id="bench-fresh"), pieces["bench-reading"]], className="bench-reading-place"
+                    ),
                     html.Div(
                         [
                             make_believe() if desk.press is not None else None,
@@ -114,7 +118,7 @@ def _is_polled(desk: Desk, at: Chosen) -> bool:
 
 def _looked(desk: Desk, shop: Shop, at: Chosen) -> tuple[Bench, BenchView]:
     """The bench and what it shows: this part alone is judged."""
-    store = desk.store()
+    store = desk.bench_store()
     bench = open_bench(shop, store, at)
     return bench, look(bench, instruments_of(shop, store), shop.unit)
 
@@ -162,7 +166,7 @@ def register(app: Dash, desk: Desk) -> None:
         prevent_initial_call=True,
     )
     def choose(_: int | None, build: str | None, model: str | None, search: str) -> object:
-        known = desk.store().build((build or "").strip())
+        known = desk.bench_store().build((build or "").strip())
         chosen = {"build": (build or "").strip(), "model": None if known else model}
         return moved(chosen, search) if chosen["build"] else no_update
 
@@ -226,7 +230,7 @@ def _register_live(app: Dash, desk: Desk) -> None:
     )
     def hear(_: object) -> Any:
         try:
-            return heard_nowhere(desk)
+            return waits(desk)
         except QaError:
             return no_update
 

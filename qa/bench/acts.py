@@ -137,11 +137,6 @@ def _announce(bench: Bench, text: str, token: str) -> str:
     return takes
 
 
-def take_line(bench: Bench, reading: Reading, unit: str) -> Done:
-    """Take what an instrument sent by its line at the next place; ShopError where its unit does not fit."""
-    return _told(bench, bench.take(reading), unit)
-
-
 def take_heard(bench: Bench, heard: BenchEvent, unit: str) -> Done:
     """Take a reading that was heard before a part was chosen, with the time it was heard."""
     taken = _taken(bench, heard.at)

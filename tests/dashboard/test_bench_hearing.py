@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import json
 import time
 from concurrent.futures import ThreadPoolExecutor
 
@@ -63,7 +64,7 @@ def hearing(desk, caliper):
 
 
 def test_a_reading_goes_to_the_part_its_instrument_was_put_to(desk, hearing, caliper):
-    """Durable, with instrument and bench; and the position tells."""
+    """Durable, with instrument and bench; the position tells, and open pages are told of the row at once."""
     before = desk.position()
     choose(desk.store(), AT)
     caliper.press(8.02)
@@ -73,6 +74,9 @@ def test_a_reading_goes_to_the_part_its_instrument_was_put_to(desk, hearing, cal
         "brace", "middle", 8.02, "CAL-1", "North",
     )  # fmt: skip
     assert desk.position() != before
+    news = json.loads(until(lambda: desk.bell.news, "news"))
+    assert (news["build"], news["part"], news["mark"]) == ("TG-9", "brace", row.sequence)
+    assert news["number"] == {"mm": ["8.02", "mm"], "in": ["0.3157", "in"]}
     assert hearing.standing("CAL-1").age() < PATIENCE
 
 

@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 
 from drivers.reading import Reading
-from qa.bench.acts import open_bench, pending_again, press, take_heard, take_line, take_typed
+from qa.bench.acts import open_bench, pending_again, press, take_heard, take_typed
 from qa.bench.at_bench import Chosen, keep_heard, unplaced
 from qa.errors import PlanError, ShopError
 from qa.instruments import Instrument
@@ -180,7 +180,7 @@ def test_a_reading_heard_before_is_taken_once_with_its_own_time(bench, sqlite_st
 def test_a_line_reading_in_the_wrong_unit_is_refused(bench):
     """Per cent where millimetres are due."""
     with pytest.raises(ShopError, match="is read in mm"):
-        take_line(bench(), Reading(Decimal(8), "%", b"8 %"), "mm")
+        bench().take(Reading(Decimal(8), "%", b"8 %"))
 
 
 def test_a_part_or_key_nobody_knows_is_said(bench, shop, sqlite_store):
