@@ -10,6 +10,11 @@ def build_at(build: str) -> str:
     return f"/build/{quote(build, safe='')}"
 
 
+def builds_at(**asked: str) -> str:
+    """Some of the builds: `model`, `verdict`, `bench`, `text` in the name, and `from` which on."""
+    return _asking("/", **asked)
+
+
 def drift_of(part: str, characteristic: str = "", station: str = "") -> str:
     """The address of a part's drift."""
     return _asking("/drift", part=part, characteristic=characteristic, station=station)
@@ -48,6 +53,11 @@ def plan_at(model: str = "", part: str = "", revision: str = "") -> str:
 def plan_edit_at(model: str, part: str, revision: str) -> str:
     """Where a part's plan is changed."""
     return _asking("/plans/edit", model=model, part=part, revision=revision)
+
+
+def plan_new_at() -> str:
+    """Where a plan of a new model is begun."""
+    return "/plans/new"
 
 
 def _asking(path: str, **asked: str) -> str:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +14,7 @@ from qa.errors import QaError
 
 if TYPE_CHECKING:
     from dashboard.hearing import Hearing
+    from qa.checking import Checked
     from qa.judge import JudgedBuild
     from qa.shop import Shop
     from qa.store.store import Build, Store
@@ -22,14 +23,6 @@ if TYPE_CHECKING:
 UNITS = ("mm", "in")
 OVERLAP = 200
 """Readings looked at again for what is new: a lower number may be committed after a higher one."""
-
-
-@dataclass(frozen=True, slots=True)
-class ShopVerdicts:
-    """The verdicts on every build, oldest first, and why a build could not be judged."""
-
-    builds: tuple[JudgedBuild, ...]
-    problems: tuple[tuple[str, str], ...]
 
 
 class Desk:
@@ -50,6 +43,8 @@ class Desk:
         self._judged: dict[str, JudgedBuild | str] = {}
         self._judged_by = ""
         self._seen, self._seen_events = 0, 0
+        self._benches: set[str] = set()
+        self._seen_benches = 0
         self._started = str(time.time_ns())  # text: a browser keeps whole numbers only up to 2**53
         self.bell = Bell()
         self.at_bench = threading.RLock()
@@ -68,24 +63,43 @@ class Desk:
         return replace(shop, unit=unit) if unit in UNITS and unit != shop.unit else shop
 
     def store(self) -> Store:
-        """The shop's open store."""
+        """The shop's open store; ServerGone where its server is gone."""
+        return self.bench_store().itself()
+
+    def bench_store(self) -> Store:
+        """The store as a bench uses it: it goes on while its server is gone, from what it knows."""
         return self._opened()[0]
 
     def builds(self) -> Mapping[str, Build]:
         """Every build in the order begun."""
         return self.store().builds()
 
-    def verdicts(self) -> ShopVerdicts:
-        """The verdicts on every build; only builds with new readings are judged again."""
+    def verdicts(self, names: Sequence[str] | None = None) -> Checked:
+        """The verdicts on those builds, or on all, oldest first; only those with news are judged again."""
+        from qa.checking import Checked, check_each
+
         with self._judging:
             self._forget_changed()
-            names = list(self.builds())
-            for name in names:
-                if name not in self._judged:
-                    self._judged[name] = self._judge(name)
-            found = [self._judged[name] for name in names]
-        problems = [(n, item) for n, item in zip(names, found, strict=True) if isinstance(item, str)]
-        return ShopVerdicts(tuple(item for item in found if not isinstance(item, str)), tuple(problems))
+            asked = list(self.builds()) if names is None else names
+            new = check_each(self.shop(), self.store(), [name for name in asked if name not in self._judged])
+            self._judged |= {item.build: item for item in new.builds} | dict(new.problems)
+            found = [(name, self._judged[name]) for name in asked]
+        return Checked(
+            tuple(item for _, item in found if not isinstance(item, str)),
+            tuple((name, item) for name, item in found if isinstance(item, str)),
+        )
+
+    def benches(self) -> list[str]:
+        """The benches that were ever read at, by name; once known, only new readings are looked at."""
+        from qa.bench.benches import benches_since
+
+        with self._judging:
+            store = self.store()
+            last = store.last_sequence()
+            if last != self._seen_benches:
+                self._benches |= benches_since(store, max(self._seen_benches - OVERLAP, 0))
+                self._seen_benches = last
+            return sorted(self._benches)
 
     def position(self) -> dict[str, object]:
         """Where the shop's files and store stand; it differs from an earlier one if anything changed."""
@@ -93,7 +107,9 @@ class Desk:
         if self.hearing is not None:
             told["lines"] = self.hearing.changes
         try:
-            return told | {"mark": self._opened()[1].mark()}
+            store, watch = self._opened()
+            kept = store.kept_here()
+            return told | {"mark": (kept, store.waiting()) if kept else watch.mark()}
         except QaError as error:
             return told | {"mark": str(error)}
 
@@ -123,6 +139,7 @@ class Desk:
                 watch = StoreWatch(store)
                 self._store = (url, remembering(store, watch), watch)
                 self._judged_by = ""
+                self._benches, self._seen_benches = set(), 0
             return self._store[1], self._store[2]
 
     def _forget_changed(self) -> None:
@@ -146,14 +163,6 @@ class Desk:
             self._judged = {}
         for _, build in news:
             self._judged.pop(build, None)
-
-    def _judge(self, build: str) -> JudgedBuild | str:
-        from qa.checking import check
-
-        try:
-            return check(self.shop(), self.store(), build)[0]
-        except QaError as error:
-            return str(error)
 
 
 def _stamp(path: Path) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from qa.bench.planing import last_planed, outlived
@@ -32,22 +32,53 @@ def plan_of(shop: Shop, store: Store, build: str, model: str | None = None) -> P
     return shop.plan(known.model, known.begun)
 
 
-def check(shop: Shop, store: Store, build: str | None = None, part: str | None = None) -> list[JudgedBuild]:
-    """The verdicts on one build or on all, oldest first; on one part or on all.
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """The verdicts on builds in the order asked for, and of those that cannot be judged, why (build, why)."""
 
-    ShopError names the near ones where a build or part is not known.
+    builds: Sequence[JudgedBuild]
+    problems: Sequence[tuple[str, str]] = ()
+
+
+def check_each(
+    shop: Shop, store: Store, builds: Sequence[str] | None = None, part: str | None = None
+) -> Checked:
+    """The verdicts on those builds, or on all from the oldest on; on one part or on all.
+
+    A build whose plan is gone keeps no other from being judged. ShopError names the near ones where none of
+    them has that part.
     """
-    if build is not None and store.build(build) is None:
-        raise ShopError(unknown("build", build, list(store.builds())))
-    names = list(store.builds()) if build is None else [build]
     instrument_of = instruments_of(shop, store)
-    judged = [_check_build(shop, store, name, instrument_of) for name in names]
-    if part is None:
-        return judged
+    judged: list[JudgedBuild] = []
+    problems: list[tuple[str, str]] = []
+    for name in store.builds() if builds is None else builds:
+        try:
+            judged.append(_check_build(shop, store, name, instrument_of))
+        except ShopError as error:
+            problems.append((name, str(error)))
+    if part is not None and judged:
+        judged = _of_part(judged, part)
+    return Checked(tuple(judged), tuple(problems))
+
+
+def _of_part(judged: Sequence[JudgedBuild], part: str) -> list[JudgedBuild]:
     known = {item.part for one in judged for item in one.parts}
     if part not in known:
         raise ShopError(unknown("part", part, known))
     return [replace(one, parts=tuple(p for p in one.parts if p.part == part)) for one in judged]
+
+
+def check(shop: Shop, store: Store, build: str | None = None, part: str | None = None) -> list[JudgedBuild]:
+    """As `check_each` of one build or of all, for who needs every one of them judged.
+
+    ShopError where one cannot be, and with the near ones where a build or part is not known.
+    """
+    if build is not None and store.build(build) is None:
+        raise ShopError(unknown("build", build, list(store.builds())))
+    found = check_each(shop, store, None if build is None else [build], part)
+    for _, why in found.problems:
+        raise ShopError(why)
+    return list(found.builds)
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,8 +15,8 @@ from dashboard.aria import aria
 from dashboard.desk import Desk
 from dashboard.marks import MARKS, marked
 from dashboard.page import Page, Query
-from dashboard.pages.builds import part_titles
 from dashboard.views.record import record, record_table
+from dashboard.views.sheet import part_titles
 from dashboard.words import amount, counted, fine, limits, plain, signed
 from qa.errors import ShopError
 from qa.judge import Judged, JudgedBuild, JudgedPart
@@ -29,14 +29,16 @@ if TYPE_CHECKING:
 
 def content(desk: Desk, query: Query) -> Component:
     """Every part of the build named in the address; ShopError where it is not known."""
+    from qa.store.newest import newest
+
     name = unquote(query.get("build", ""))
-    shop, found = desk.shop(query.get("unit")), desk.verdicts()
-    reasons = dict(found.problems)
-    if name in reasons:
-        raise ShopError(f"{name} cannot be judged: {reasons[name]}")
-    build = next((item for item in found.builds if item.build == name), None)
-    if build is None:
-        raise ShopError(unknown("build", name, [item.build for item in reversed(found.builds)]))
+    shop, store = desk.shop(query.get("unit")), desk.store()
+    if store.build(name) is None:
+        raise ShopError(unknown("build", name, newest(store)))
+    found = desk.verdicts([name])
+    for _, why in found.problems:
+        raise ShopError(f"{name} cannot be judged: {why}")
+    (build,) = found.builds
     titles = part_titles(shop, build.model)
     entries = _entries(desk, shop, name)
     whole = [item for item in entries if item.part not in {part.part for part in build.parts}]

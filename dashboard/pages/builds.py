@@ -1,90 +1,169 @@
-"""Builds: every part of every build at a glance, and the same in words."""
+"""Builds: every part of some builds at a glance, the newest first, and the same in words."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+from urllib.parse import parse_qsl
 
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 
-from dashboard.addresses import build_at, drift_of
+from dashboard.addresses import builds_at
 from dashboard.aria import aria
 from dashboard.desk import Desk
-from dashboard.marks import legend, mark, marked
-from dashboard.notices import nothing_yet
+from dashboard.marks import legend
+from dashboard.notices import nothing_yet, refused
 from dashboard.page import Page, Query
-from dashboard.shell import ADDRESS, HERE, moved
-from dashboard.words import counted, listed, plain
-from qa.judge import WORST_FIRST, JudgedBuild, JudgedPart
+from dashboard.pages.drift_kept import stand
+from dashboard.shell import ADDRESS, HERE, POSITION, moved
+from dashboard.views.sheet import marks_sheet, word_table
+from dashboard.views.window import Window, window
+from dashboard.words import counted, listed
+from qa.errors import QaError
+from qa.judge import WORST_FIRST, JudgedBuild
 
 if TYPE_CHECKING:
     from qa.shop import Shop
-    from qa.store.store import Build
 
 ALL = "every model"
-ANY_VERDICT, FIT = "every verdict", "fit in every part"
 ANY_BENCH = "every bench"
+ANY_VERDICT, FIT, OPEN = "every verdict", "fit in every part", "something stands open"
+CHOSEN = ("model", "verdict", "bench", "text")
+FROM = "from"
+"""What the address names the build by that the page begins with."""
 
 
 def content(desk: Desk, query: Query) -> Component:
-    """The verdicts on the builds that the address asks for, the newest first; else on every build."""
-    from qa.bench.benches import benches_of
-
-    shop, found = desk.shop(), desk.verdicts()
-    if not found.builds and not found.problems:
-        return html.Div([html.H1("Builds"), nothing_yet(shop.name)])
-    benches = benches_of(desk.store())
-    wanted = query.get("model", "")
-    builds = [item for item in reversed(found.builds) if _is_asked_for(item, query, benches)]
-    models = list(dict.fromkeys(item.model for item in found.builds))
-    if not builds and found.builds:
-        return html.Div([html.H1("Builds"), _filter(models, benches, query), _none_such()])
+    """The builds that the address asks for, so many at a time."""
+    asked = {"query": dict(query), "stand": stand(desk)}
+    choices, body = _drawn(desk, query)
     return html.Div(
         [
+            dcc.Store(id="builds-asked", data=asked),
             html.H1("Builds"),
-            html.P(_in_short(builds), className="lead"),
-            _filter(models, benches, query),
-            *(html.P(f"{name} cannot be judged: {why}", role="alert") for name, why in found.problems),
-            legend(),
-            *(_sheet(shop, model, builds) for model in models if wanted in ("", model)),
-            html.H2("In words", id="in-words", tabIndex=-1),
-            _word_table(builds, desk.builds()),
+            html.Div(choices, id="builds-choices"),
+            html.Div(body, id="builds-body"),
         ]
     )
 
 
-def _in_short(builds: Sequence[JudgedBuild]) -> str:
-    fit = sum(item.fit for item in builds)
-    return f"{counted(len(builds), 'build', 'builds')}, {fit or 'none'} fit in every part."
+def _drawn(desk: Desk, query: Query) -> tuple[list[Component], list[Component]]:
+    """What may be chosen, and the builds; or what stands in their way."""
+    from qa.store.newest import how_many_builds, models_begun
+
+    try:
+        store = desk.store()
+        every = how_many_builds(store)
+        if not every:
+            return [], [nothing_yet(desk.shop().name)]
+        return [_filter(models_begun(store), desk.benches(), query)], _body(desk, query, every)
+    except QaError as error:
+        return [], [refused(error)]
 
 
-def _is_asked_for(build: JudgedBuild, query: Query, benches: Mapping[str, Sequence[str]]) -> bool:
-    model, verdict, bench = (query.get(name, "") for name in ("model", "verdict", "bench"))
-    judged = {part.verdict for part in build.parts}
-    return (
-        model in ("", build.model)
-        and (not verdict or verdict in judged or (verdict == FIT and build.fit))
-        and (not bench or bench in benches.get(build.build, ()))
-    )
+def _body(desk: Desk, query: Query, every: int) -> list[Component]:
+    from qa.store.newest import newest
+
+    model, verdict, bench, text = (query.get(name, "") for name in CHOSEN)
+    names = newest(desk.store(), model, bench, text.strip())
+    seen = window(names, query.get(FROM, ""), desk.verdicts, _wanted(verdict))
+    if not names or not (seen.shown or seen.problems or seen.newer or seen.older):
+        see_all = dcc.Link("See all builds", href=builds_at())
+        return [html.P(["No build is like that. ", see_all], className="notice lead")]
+    return [
+        html.P(_in_short(names, every, seen, verdict), className="lead"),
+        *_ways(query, seen, "Newer and older builds"),
+        *_problems(seen.problems),
+        *(_sheets(desk.shop(), desk, seen.shown) if seen.shown else []),
+        *_ways(query, seen, "Newer and older builds, at the end"),
+    ]
 
 
-def _none_such() -> Component:
-    return html.P(["No build is like that. ", dcc.Link("See all builds", href="/")], className="notice lead")
+def _sheets(shop: Shop, desk: Desk, builds: Sequence[JudgedBuild]) -> list[Component]:
+    models = sorted({item.model for item in builds})
+    begun = desk.store().builds([item.build for item in builds])
+    return [
+        legend(),
+        *(marks_sheet(shop, model, builds) for model in models),
+        html.H2("In words", id="in-words", tabIndex=-1),
+        word_table(builds, begun),
+    ]
 
 
-def _filter(models: Sequence[str], benches: Mapping[str, Sequence[str]], query: Query) -> Component:
+def _wanted(verdict: str) -> Any:
+    """Whether a build is one with that verdict; None where any is."""
+    if not verdict:
+        return None
+    if verdict in (FIT, OPEN):
+        return lambda build: build.fit == (verdict == FIT)
+    return lambda build: verdict in {str(part.verdict) for part in build.parts}
+
+
+def _in_short(names: Sequence[str], every: int, seen: Window, verdict: str) -> str:
+    """How many builds there are, which of them these are, and how many fit."""
+    found = len(names)
+    total = counted(every, "build", "builds")
+    told = [total if found == every else f"{found} of {total} asked for"]
+    whole = seen.first == 0 and seen.end == found
+    if not whole:
+        told.append(
+            f"{'looked at' if verdict else 'here'} {seen.first + 1} to {seen.end} from the newest, "
+            f"{names[seen.first]} to {names[seen.end - 1]}"
+        )
+    shown = len(seen.shown)
+    if verdict:
+        told.append(f"{shown or 'none'} of them {'is' if shown == 1 else 'are'} like that")
+    else:
+        told.append(f"{sum(item.fit for item in seen.shown) or 'none'} fit in every part")
+    return f"{'; '.join(told) if not whole else ', '.join(told)}."
+
+
+def _problems(problems: Sequence[tuple[str, str]]) -> list[Component]:
+    """Builds that cannot be judged, those for the same reason together."""
+    named: dict[str, list[str]] = {}
+    for name, why in problems:
+        named.setdefault(why, []).append(name)
+    return [
+        html.P(f"{listed(names, most=12)} cannot be judged: {why}", role="alert")
+        for why, names in named.items()
+    ]
+
+
+def _ways(query: Query, seen: Window, label: str) -> list[Component]:
+    """On to newer and to older builds; nothing where all are here."""
+    chosen = {name: query.get(name, "") for name in CHOSEN}
+
+    def to(words: str, start: str | None) -> Component:
+        if start is None:
+            return html.Span(words, className="quiet")
+        return dcc.Link(words, href=builds_at(**chosen, **{FROM: start}))
+
+    if not (seen.newer or seen.older):
+        return []
+    newest = None if seen.first == 0 else ""
+    ways = [to("Newest", newest), to("Newer builds", seen.newer), to("Older builds", seen.older)]
+    return [html.Nav(ways, className="pager", **aria(label=label))]
+
+
+def _filter(models: Sequence[str], benches: Sequence[str], query: Query) -> Component:
     """What is chosen of the builds; only what there is more than one of."""
-    named = sorted({bench for names in benches.values() for bench in names})
-    asked = query.get("model", ""), query.get("verdict", ""), query.get("bench", "")
-    model, verdict, bench = asked
+    model, verdict, bench, text = (query.get(name, "") for name in CHOSEN)
+    verdicts = [ANY_VERDICT, FIT, OPEN, *map(str, WORST_FIRST)]
     return html.Div(
         [
+            dmc.TextInput(
+                id="builds-text", label="Name of a build, or a piece of it", value=text, debounce=True
+            ),
             _choice("builds-model", "Model", [ALL, *models], model, shown=len(models) > 1 or bool(model)),
-            _choice("builds-verdict", "Verdict", [ANY_VERDICT, FIT, *map(str, WORST_FIRST)], verdict),
+            _choice("builds-verdict", "Verdict", verdicts, verdict),
             _choice(
-                "builds-bench", "Read at", [ANY_BENCH, *named], bench, shown=len(named) > 1 or bool(bench)
+                "builds-bench",
+                "Read at",
+                [ANY_BENCH, *benches],
+                bench,
+                shown=len(benches) > 1 or bool(bench),
             ),
         ],
         className="choice",
@@ -101,123 +180,50 @@ def _choice(name: str, label: str, options: list[str], value: str, shown: bool =
     )
 
 
-def _sheet(shop: Shop, model: str, builds: Iterable[JudgedBuild]) -> Component:
-    """One model as a table of marks: builds down, parts across."""
-    of_model = [item for item in builds if item.model == model]
-    parts = list(dict.fromkeys(part.part for item in of_model for part in item.parts))
-    titles = part_titles(shop, model)
-    head = html.Tr(
-        [
-            html.Th("Build", scope="col"),
-            *(
-                html.Th(
-                    dcc.Link(html.Span(titles.get(part, plain(part))), href=drift_of(part)),
-                    scope="col",
-                    className="part",
-                )
-                for part in parts
-            ),
-        ]
-    )
-    return html.Div(
-        html.Table(
-            [
-                html.Caption([html.Span("Model ", className="quiet"), plain(model)]),
-                html.Thead(head),
-                html.Tbody([_row(item, parts, titles) for item in of_model]),
-            ],
-            className="marks-sheet",
-        ),
-        className="scroll",
-        role="region",
-        tabIndex=0,
-        **aria(label=f"Verdicts on {plain(model)}"),
-    )
-
-
-def _row(build: JudgedBuild, parts: Sequence[str], titles: Mapping[str, str]) -> html.Tr:
-    by_name = {part.part: part for part in build.parts}
-    name = html.Th(dcc.Link(build.build, href=build_at(build.build)), scope="row")
-    cells = [_cell(build.build, by_name.get(part), titles.get(part, plain(part))) for part in parts]
-    return html.Tr([name, *cells])
-
-
-def _cell(build: str, part: JudgedPart | None, title: str) -> html.Td:
-    if part is None:
-        return html.Td(html.Span("not in its plan", className="heard"))
-    words = html.Span(f"{title}: {part.verdict}", className="heard")
-    return html.Td(
-        html.A(
-            [mark(part.verdict), words],
-            href=f"{build_at(build)}#{part.part}",
-            className="cell",
-            title=f"{build} {title}: {part.verdict}",
-            tabIndex=-1,  # the same place is reached from the build's name, without hundreds of stops
-        )
-    )
-
-
-def _word_table(builds: Sequence[JudgedBuild], begun: Mapping[str, Build]) -> html.Table:
-    head = html.Tr(
-        [html.Th(text, scope="col") for text in ("Build", "Begun", "Parts fit", "What stands open")]
-    )
-    rows = [
-        html.Tr(
-            [
-                html.Th(dcc.Link(item.build, href=build_at(item.build)), scope="row"),
-                html.Td(str(begun[item.build].begun) if item.build in begun else "–", className="begun"),
-                html.Td(f"{sum(part.fit for part in item.parts)} of {len(item.parts)}"),
-                html.Td(_open_parts(item)),
-            ]
-        )
-        for item in builds
-    ]
-    return html.Table([html.Thead(head), html.Tbody(rows)], className="plain")
-
-
-def _open_parts(build: JudgedBuild) -> list[Component]:
-    by_verdict: dict[str, list[JudgedPart]] = {verdict: [] for verdict in WORST_FIRST}
-    for part in build.parts:
-        if not part.fit:
-            by_verdict[part.verdict].append(part)
-    if build.fit:
-        return [html.Span("nothing: fit in every part")]
-    return [
-        html.Div(marked(parts[0].verdict, f"{verdict}: {_names(parts)}"))
-        for verdict, parts in by_verdict.items()
-        if parts
-    ]
-
-
-def _names(parts: Sequence[JudgedPart]) -> str:
-    return listed([plain(part.part) for part in parts], most=6)
-
-
-def part_titles(shop: Shop, model: str) -> dict[str, str]:
-    """Parts of a model by name with their titles, the newest revision of the plan last and so in force."""
-    return {name: part.title for plan in shop.plans.get(model, ()) for name, part in plan.parts.items()}
-
-
 def register(app: Dash, desk: Desk) -> None:
-    """Choosing moves to the address of what was chosen."""
+    """Choosing moves to the address of what was chosen; the builds follow what is stored."""
 
     @app.callback(
         Output(ADDRESS, "search", allow_duplicate=True),
         Input("builds-model", "value"),
         Input("builds-verdict", "value"),
         Input("builds-bench", "value"),
+        Input("builds-text", "value"),
         State(HERE, "search"),
         prevent_initial_call=True,
     )
-    def choose(model: str | None, verdict: str | None, bench: str | None, search: str) -> object:
+    def choose(
+        model: str | None, verdict: str | None, bench: str | None, text: str | None, search: str
+    ) -> object:
         if not (model and verdict and bench):
             return no_update
         chosen = {
             "model": None if model == ALL else model,
             "verdict": None if verdict == ANY_VERDICT else verdict,
             "bench": None if bench == ANY_BENCH else bench,
+            "text": (text or "").strip() or None,
         }
+        asked = dict(parse_qsl((search or "").lstrip("?")))
+        if all(asked.get(name) == value for name, value in chosen.items()):
+            return no_update  # drawn anew, or turned over; the build the page begins with stays
         return moved(chosen, search)
 
+    @app.callback(
+        Output("builds-choices", "children"),
+        Output("builds-body", "children"),
+        Output("builds-asked", "data"),
+        Input(POSITION, "data"),
+        State("builds-asked", "data"),
+        State("builds-choices", "children"),
+        prevent_initial_call=True,
+    )
+    def follow(position: dict[str, object] | None, asked: dict[str, Any] | None, shown: Any) -> Any:
+        now = stand(desk)
+        if not position or not asked or now == asked["stand"]:
+            return no_update, no_update, no_update
+        choices, body = _drawn(desk, asked["query"])
+        keep = bool(choices) and bool(shown)  # a word half typed stays
+        return no_update if keep else choices, body, asked | {"stand": now}
 
-PAGE = Page("builds", "/", "Builds", content, label="Builds", register=register)
+
+PAGE = Page("builds", "/", "Builds", content, label="Builds", live=False, register=register)

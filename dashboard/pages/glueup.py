@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 
@@ -22,18 +23,24 @@ if TYPE_CHECKING:
     from qa.gate.gate import Gate
     from qa.plans.plan import Part, Plan
     from qa.shop import Shop
+    from qa.store.store import Store
 
+OFFERED = 60
+"""Builds to choose from at once."""
 WORDS = {"glue": "Glue", "measure": "Measure", "work": "Work", "wait": "Wait", "stop": "Stop"}
 
 
 def content(desk: Desk, query: Query) -> Component:
     """The gate of the build the address names, the newest where it names none; ShopError if not known."""
-    builds = list(desk.builds())
-    if not builds:
+    from qa.store.newest import newest
+
+    store = desk.store()
+    last = newest(store, most=1)
+    if not last:
         return html.Div([html.H1("Glue-up"), nothing_yet(desk.shop().name)])
-    asked = dict(query) | {"build": query.get("build") or builds[-1]}
-    if asked["build"] not in builds:
-        raise ShopError(unknown("build", asked["build"], reversed(builds)))
+    asked = dict(query) | {"build": query.get("build") or last[0]}
+    if store.build(asked["build"]) is None:
+        raise ShopError(unknown("build", asked["build"], newest(store)))
     return html.Div(
         [
             dcc.Store(id="glueup-asked", data={"query": asked, "position": desk.position()}),
@@ -50,16 +57,15 @@ def _body(desk: Desk, query: Query) -> list[Component | None]:
 
 def _parts(desk: Desk, query: Query) -> list[Component | None]:
     """Every part of the build, those first that stand in the plan first."""
-    from qa.gate.gluing import look
+    from qa.gate.gluing import look_all
 
     shop, store, build = desk.shop(query.get("unit")), desk.store(), query["build"]
     plan = _plan(desk, shop, build)
-    gates = [(look(shop, store, build, name)[0], part) for name, part in plan.parts.items()]
-    names = {name: name for name in reversed(list(desk.builds()))}
+    gates = look_all(shop, store, build)
     is_open = sum(gate.open for gate, _ in gates)
     return [
         html.H1(["Glue-up of ", build]),
-        html.Div([choice("glueup-build", "Build", names, build, searchable=True)], className="choice"),
+        html.Div([_choice(store, build)], className="choice"),
         view.room(gates[0][0].climate, plan.reference.glue_rh_percent, shop.zone()),
         html.P(
             f"{is_open} of {len(gates)} gates are open. A closed gate says why, and what comes next.",
@@ -67,6 +73,24 @@ def _parts(desk: Desk, query: Query) -> list[Component | None]:
         ),
         html.Ol([_entry(build, gate, part) for gate, part in gates], className="gates"),
     ]
+
+
+def _choice(store: Store, build: str) -> dmc.Select:
+    """The newest builds; typing finds older ones."""
+    return choice(
+        "glueup-build",
+        "Build",
+        _offered(store, build),
+        build,
+        searchable=True,
+        nothingFoundMessage="No build has that in its name.",
+    )
+
+
+def _offered(store: Store, build: str, text: str = "") -> dict[str, str]:
+    from qa.store.newest import newest
+
+    return {name: name for name in dict.fromkeys([*newest(store, text=text, most=OFFERED), build])}
 
 
 def _plan(desk: Desk, shop: Shop, build: str) -> Plan:
@@ -220,6 +244,16 @@ def register(app: Dash, desk: Desk) -> None:
     )
     def choose(build: str | None, asked: dict[str, Any], search: str) -> object:
         return no_update if not build or build == asked["query"]["build"] else moved({"build": build}, search)
+
+    @app.callback(
+        Output("glueup-build", "data"),
+        Input("glueup-build", "searchValue"),
+        State("glueup-build", "value"),
+        prevent_initial_call=True,
+    )
+    def offer(text: str | None, build: str | None) -> object:
+        asked = "" if not text or text == build else text
+        return list(_offered(desk.store(), build or "", asked)) if build else no_update
 
     @app.callback(
         Output("air-told", "children"),

@@ -1,4 +1,4 @@
-"""Which benches each build was read at."""
+"""Which benches were ever read at."""
 
 from __future__ import annotations
 
@@ -12,11 +12,8 @@ if TYPE_CHECKING:
     from qa.store.store import Store
 
 
-def benches_of(store: Store) -> dict[str, tuple[str, ...]]:
-    """The benches of every build by name; a build read at none that was named is left out."""
-    query = sa.select(readings.c.build, readings.c.bench).where(readings.c.bench != "").distinct()
-    found: dict[str, list[str]] = {}
+def benches_since(store: Store, after: int = 0) -> set[str]:
+    """The benches named by readings stored after a sequence; by any reading, without one."""
+    query = sa.select(readings.c.bench).where(readings.c.bench != "", readings.c.sequence > after).distinct()
     with store.reading() as connection:
-        for build, bench in connection.execute(query.order_by(readings.c.build, readings.c.bench)):
-            found.setdefault(build, []).append(bench)
-    return {build: tuple(names) for build, names in found.items()}
+        return set(connection.execute(query).scalars())

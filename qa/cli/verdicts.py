@@ -46,35 +46,42 @@ def check(
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Judge what has been measured against its plan. Exit status 1 where anything is not fit.
+    """Judge what has been measured against its plan.
+
+    Exit status 1 where anything is not fit, 2 where a build cannot be judged, as the others then are.
 
     Example: dryfit check OM-16 tail-block
     """
-    from qa.checking import air
+    from qa.checking import Checked, air, check_each
     from qa.checking import check as judge
     from qa.cli.budgets import print_budgets
 
     with open_shop(shop) as (found, store):
-        judged = judge(found, store, build, part)
+        every = build is None
+        told = check_each(found, store, part=part) if every else Checked(judge(found, store, build, part))
+        judged, problems = told.builds, told.problems
         if as_json:
             airs = {item.build: air(found, store, item.build) for item in judged}
             documents = [build_document(item, airs[item.build], budget) for item in judged]
     if as_json:
-        print_json({"builds": documents})
-    else:
-        _print(judged, found.unit, every=build is not None)
+        left_out = [{"build": name, "why": why} for name, why in problems]
+        print_json({"builds": documents} | ({"not_judged": left_out} if left_out else {}))
+    elif judged or not problems:
+        _print(judged, found.unit, parts=not every)
         if budget:
             print_budgets(judged, found.unit)
-    if not all(item.fit for item in judged):
-        raise typer.Exit(1)
+    for name, why in problems:
+        typer.echo(f"dryfit: {name} cannot be judged: {why}", err=True)
+    if problems or not all(item.fit for item in judged):
+        raise typer.Exit(2 if problems else 1)
 
 
-def _print(judged: Sequence[JudgedBuild], unit: str, every: bool) -> None:
+def _print(judged: Sequence[JudgedBuild], unit: str, parts: bool) -> None:
     if not judged:
         typer.echo("Nothing has been measured yet: dryfit measure BUILD PART, or dryfit load FILE.")
     for item in judged:
         typer.secho(f"{item.build} ({item.model}, plan revision {item.plan[:8]})", bold=True)
-        if every:
+        if parts:
             for one in item.parts:
                 _print_part(one, unit)
         else:

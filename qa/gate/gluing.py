@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from qa.calipers.in_shop import instruments_of
-from qa.calipers.standing import State, state
+from qa.calipers.standing import State, checks_of, every, state
 from qa.checking import holding, plan_of
 from qa.errors import ShopError
 from qa.gate.gate import Bench, Climate, Gate, gate
@@ -50,14 +50,24 @@ def look(
 
     Without a climate given, the newest that was logged within the life of a reading is taken.
     """
+    bench = _bench(shop, store, build, climate, now or dt.datetime.now(dt.UTC))
+    planned = bench.plan.part(part)
+    return gate(bench, planned), planned
+
+
+def look_all(shop: Shop, store: Store, build: str) -> list[tuple[Gate, Part]]:
+    """The gate of every part of a build as things stand, in the plan's order; ShopError as `look`."""
+    bench = _bench(shop, store, build, None, dt.datetime.now(dt.UTC))
+    return [(gate(bench, part), part) for part in bench.plan.parts.values()]
+
+
+def _bench(shop: Shop, store: Store, build: str, climate: Climate | None, at: dt.datetime) -> Bench:
     if store.build(build) is None:
         raise ShopError(unknown("build", build, store.builds()))
     plan = plan_of(shop, store, build)
-    planned = plan.part(part)
-    at = now or dt.datetime.now(dt.UTC)
     readings = store.readings(build)
     life = dt.timedelta(hours=plan.reference.reading_life_hours)
-    bench = Bench(
+    return Bench(
         build,
         plan,
         readings,
@@ -69,14 +79,15 @@ def look(
         shop.species(),
         shop.unit,
     )
-    return gate(bench, planned), planned
 
 
 def _states(shop: Shop, store: Store, readings: Sequence[BenchReading], now: dt.datetime) -> dict[str, State]:
     checks = store.events("check")
     used = {row.instrument for row in readings if row.instrument in shop.instruments}
-    first = store.first_use(used)
-    return {name: state(shop.instruments[name], checks, first.get(name), now) for name in used}
+    kept = {name: shop.instruments[name] for name in used}
+    due = {name for name, item in kept.items() if every(item) and not checks_of(item, checks)}
+    first = store.first_use(due) if due else {}  # that looks at every reading
+    return {name: state(item, checks, first.get(name), now) for name, item in kept.items()}
 
 
 def newest_climate(

@@ -185,6 +185,24 @@ def test_check_exits_1_where_something_is_not_fit(dryfit, whole):
     assert dryfit("check", "PG-01", "side", "--json").json["builds"][0]["parts"][0]["fit"] is False
 
 
+def test_check_judges_the_rest_where_a_plan_is_gone(dryfit, whole, folder, good_row, log):
+    """The build that cannot be judged is named on stderr and in the document; exit 2, not 1 or 0."""
+    plan = folder / "plans" / "parlour-guitar.toml"
+    other = folder / "plans" / "other.toml"
+    other.write_text(plan.read_text().replace("parlour-guitar", "octave-mandolin"))
+    dryfit("load", whole, "--model", "parlour-guitar")
+    dryfit("load", log(good_row(9, "OC-01"), name="o.csv"), "--model", "octave-mandolin")
+    other.unlink()
+    found = dryfit("check", "--json")
+    assert found.status == 2
+    assert [item["build"] for item in found.json["builds"]] == ["PG-01"]
+    (left,) = found.json["not_judged"]
+    assert left["build"] == "OC-01"
+    assert found.err == f"dryfit: OC-01 cannot be judged: {left['why']}\n"
+    assert "PG-01 (parlour-guitar" in dryfit("check").out
+    assert dryfit("check", "OC-01").status == 2
+
+
 def test_a_size_out_of_tolerance_does_not_conform(dryfit, log, good_row):
     """By far outside, near the limit, and inside: three words for three cases."""
     values = ("18.40", "18.14", "18.00", "17.60")

@@ -7,13 +7,13 @@ import qa.checking
 
 def counted_checks(monkeypatch) -> list[str]:
     judged: list[str] = []
-    check = qa.checking.check
+    check_each = qa.checking.check_each
 
-    def counting(shop, store, build=None, part=None):
-        judged.append(build)
-        return check(shop, store, build, part)
+    def counting(shop, store, builds=None, part=None):
+        judged.extend(builds)
+        return check_each(shop, store, builds, part)
 
-    monkeypatch.setattr(qa.checking, "check", counting)
+    monkeypatch.setattr(qa.checking, "check_each", counting)
     return judged
 
 
@@ -24,7 +24,17 @@ def test_verdicts_are_kept_while_nothing_changes(full_desk, monkeypatch):
     first, second = full_desk.verdicts(), full_desk.verdicts()
 
     assert first == second
-    assert sorted(judged) == sorted(set(judged))
+    assert len(judged) == len(set(judged)) == 7
+
+
+def test_no_more_builds_are_judged_than_are_asked_for(full_desk, monkeypatch):
+    """In the order asked for; a bench that reads later is known too."""
+    judged = counted_checks(monkeypatch)
+
+    found = full_desk.verdicts(["TG-5", "TG-2"])
+
+    assert [item.build for item in found.builds] == judged == ["TG-5", "TG-2"]
+    assert full_desk.benches() == ["North", "South"]
 
 
 def test_a_new_reading_changes_its_build_s_verdict(full_desk, shops):

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from qa.checking import check, plan_of
+from qa.checking import check, check_each, plan_of
 from qa.errors import ShopError
 from qa.record import BenchEvent
 from qa.shop import load_shop
@@ -87,6 +87,20 @@ def test_a_plan_that_is_gone(folder, store, plan, reading):
     (folder / "plans" / "parlour-guitar.toml").unlink()
     with pytest.raises(ShopError, match="parlour-guitar"):
         check(load_shop(folder), store)
+
+
+def test_a_plan_that_is_gone_keeps_no_other_build_from_being_judged(folder, store, plan, plan_text, reading):
+    """The build is named with the reason beside the verdicts on the rest."""
+    (folder / "plans" / "other.toml").write_text(plan_text.replace("parlour-guitar", "octave-mandolin"))
+    other = load_shop(folder).plan("octave-mandolin")
+    store.append(reading(build="OC-01"), other)
+    store.append(reading(9), plan)
+    (folder / "plans" / "other.toml").unlink()
+    found = check_each(load_shop(folder), store, part="tail-block")
+    assert [item.build for item in found.builds] == ["PG-01"]
+    ((name, why),) = found.problems
+    assert name == "OC-01"
+    assert "octave-mandolin" in why
 
 
 def test_readings_before_the_last_planing_are_not_the_parts_size(shop, store, plan, reading):

@@ -4,7 +4,7 @@ import datetime as dt
 
 import pytest
 
-from qa.bench.benches import benches_of
+from qa.bench.benches import benches_since
 from qa.errors import ShopError
 from qa.gate.deciding import glue, last_glued
 from qa.record import utc
@@ -60,6 +60,7 @@ def test_a_closed_gate_keeps_nothing(shop, store, plan, reading):
     assert store.events("glue-up") == []
 
 
-def test_benches_are_told_by_build(store):
-    """Each once; the store names them sorted."""
-    assert benches_of(store) == {"PG-01": ("North",)}
+def test_benches_are_told_once(store):
+    """Each by its name, and none where nothing was read since."""
+    assert benches_since(store) == {"North"}
+    assert benches_since(store, store.last_sequence()) == set()
