@@ -109,7 +109,7 @@ class Desk:
         try:
             store, watch = self._opened()
             kept = store.kept_here()
-            return told | {"mark": (kept, store.waiting()) if kept else watch.mark()}
+            return told | {"mark": f"{kept} {store.waiting()}" if kept else watch.mark()}
         except QaError as error:
             return told | {"mark": str(error)}
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal, Self
 

@@ -112,37 +112,70 @@ def shop(folder: Path) -> Shop:
     return load_shop(folder)
 
 
-@pytest.fixture(scope="session")
-def postgres() -> Iterator[Callable[[], str]]:
-    """Makes a fresh schema in a PostgreSQL cluster of the tests' own, by a socket; gives its URL."""
-    found = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"))
-    if not found:
-        pytest.skip("no PostgreSQL server is installed")
-    home = Path(tempfile.mkdtemp(prefix="dryfit-pg-", dir="/tmp"))  # a socket's path is short
-    as_user: list[str] = []
-    if os.geteuid() == 0:  # a server refuses to run as root
-        shutil.chown(home, pwd.getpwnam("postgres").pw_uid)
-        as_user = ["runuser", "-u", "postgres", "--"]
-    programs = found[-1].parent
-    quiet = {"check": True, "stdout": subprocess.DEVNULL, "cwd": "/"}
-    settings = f"-k {home} -c listen_addresses= -c fsync=off -c max_connections=30"
-    control = [*as_user, str(programs / "pg_ctl"), "-D", str(home / "data"), "-s", "-w"]
-    initdb = [*as_user, str(programs / "initdb"), "-D", str(home / "data"), "-A", "trust", "-U", "tests"]
-    subprocess.run([*initdb, "-E", "UTF8", "--no-sync"], **quiet)
-    subprocess.run([*control, "-o", settings, "-l", str(home / "log"), "start"], **quiet)
-    url = f"postgresql+psycopg://tests@/postgres?host={home}"
-    admin = sa.create_engine(url, isolation_level="AUTOCOMMIT")
+class Server:
+    """A PostgreSQL cluster of the tests' own, by a socket, that can be stopped and started."""
 
-    def fresh() -> str:
+    def __init__(self) -> None:
+        found = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"))
+        if not found:
+            pytest.skip("no PostgreSQL server is installed")
+        self.home = Path(tempfile.mkdtemp(prefix="dryfit-pg-", dir="/tmp"))  # a socket's path is short
+        as_user: list[str] = []
+        if os.geteuid() == 0:  # a server refuses to run as root
+            shutil.chown(self.home, pwd.getpwnam("postgres").pw_uid)
+            as_user = ["runuser", "-u", "postgres", "--"]
+        made = [*as_user, str(found[-1]), "-D", f"{self.home}/data", "-A", "trust", "-U", "tests"]
+        subprocess.run([*made, "-E", "UTF8", "--no-sync"], check=True, stdout=subprocess.DEVNULL, cwd="/")
+        control = str(found[-1].with_name("pg_ctl"))
+        self.control = [*as_user, control, "-D", f"{self.home}/data", "-s", "-w"]
+        self.url = f"postgresql+psycopg://tests@/postgres?host={self.home}"
+        self.start()
+
+    def start(self) -> None:
+        """Start it, unless it runs, and wait until it answers."""
+        if not (self.home / "data" / "postmaster.pid").exists():
+            settings = f"-k {self.home} -c listen_addresses= -c fsync=off -c max_connections=30"
+            self._run("-o", settings, "-l", f"{self.home}/log", "start")
+
+    def stop(self) -> None:
+        """Stop it as a power cut would."""
+        self._run("-m", "immediate", "stop")
+
+    def fresh(self) -> str:
+        """The address of an empty store: a schema of its own."""
         name = f"t{uuid.uuid4().hex}"
+        admin = sa.create_engine(self.url, isolation_level="AUTOCOMMIT", poolclass=sa.NullPool)
         with admin.connect() as connection:
             connection.exec_driver_sql(f"CREATE SCHEMA {name}")
-        return f"{url}&options=-csearch_path%3D{name}"
+        return f"{self.url}&options=-csearch_path%3D{name}"
 
-    yield fresh
-    admin.dispose()
-    subprocess.run([*control, "-m", "immediate", "stop"], **quiet)
-    shutil.rmtree(home)
+    def _run(self, *words: str) -> None:
+        subprocess.run([*self.control, *words], check=True, stdout=subprocess.DEVNULL, cwd="/")
+
+
+def _server() -> Iterator[Server]:
+    made = Server()
+    yield made
+    made.stop()
+    shutil.rmtree(made.home)
+
+
+@pytest.fixture(scope="session")
+def postgres(_postgres: Server) -> Callable[[], str]:
+    """Makes a fresh schema in a PostgreSQL cluster of the tests' own, by a socket; gives its URL."""
+    return _postgres.fresh
+
+
+_postgres = pytest.fixture(_server, scope="session", name="_postgres")
+_stopped = pytest.fixture(_server, scope="session", name="_stopped")
+
+
+@pytest.fixture
+def server(_stopped: Server) -> Iterator[Server]:
+    """Another cluster, running, that the test may stop; it is started again after it."""
+    _stopped.start()
+    yield _stopped
+    _stopped.start()
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

@@ -9,7 +9,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard.bench.asked import bench_of
-from dashboard.bench.lines import heard_nowhere, recent_links
+from dashboard.bench.lines import recent_links, waits
 from dashboard.marks import mark
 from qa.bench.at_bench import Chosen, recent
 from qa.checking import check, plan_of
@@ -25,13 +25,13 @@ NEWEST = 12
 
 def choose_build(desk: Desk, shop: Shop) -> Component:
     """Where to go on, the newest builds, a new one; and what was heard meanwhile."""
-    builds = list(desk.builds().values())[::-1]
-    last = recent(desk.store())
+    last = recent(desk.bench_store())
+    builds = [] if desk.bench_store().kept_here() else list(desk.builds().values())[::-1]
     return html.Div(
         [
             html.H1("Bench"),
             html.P("Choose what to read, or scan the code on a part's ticket.", className="lead"),
-            html.Div(heard_nowhere(desk), id="bench-waits"),
+            html.Div(waits(desk), id="bench-waits"),
             *([html.H2("Go on with"), recent_links(last, _titles(desk, shop, last))] if last else []),
             html.H2("A build"),
             html.Ul(
@@ -54,7 +54,7 @@ def _titles(desk: Desk, shop: Shop, parts: list[Chosen]) -> dict[tuple[str, str]
     found = {}
     for item in parts:
         try:
-            plan = plan_of(shop, desk.store(), item.build, item.model or None)
+            plan = plan_of(shop, desk.bench_store(), item.build, item.model or None)
         except QaError:
             continue
         if item.part in plan.parts:
@@ -82,30 +82,32 @@ def _named(shop: Shop, others: bool) -> html.Div:
 
 def choose_part(desk: Desk, shop: Shop, at: Chosen) -> Component:
     """Every part of a build's plan with its verdict so far; ShopError where the build has no plan."""
-    store = desk.store()
+    store = desk.bench_store()
     plan = plan_of(shop, store, at.build, at.model or None)
-    known = desk.builds().get(at.build)
-    judged = {part.part: part for part in check(shop, store, at.build)[0].parts} if known else {}
+    known, kept = store.build(at.build), store.kept_here()
+    begun, judged = "", None
+    if kept:
+        begun = f"It is read by the plan of {plan.model} that is kept here."
+    elif known:
+        judged = {part.part: part for part in check(shop, store, at.build)[0].parts}
+    else:
+        begun, judged = f"A new build of {plan.model}; it begins with its first reading.", {}
     return html.Div(
         [
             html.H1(["Bench ", html.Span(at.build)]),
-            html.P(
-                "Choose the part to read."
-                if known
-                else f"A new build of {plan.model}; it begins with its first reading. Choose the part.",
-                className="lead",
-            ),
-            html.Div(heard_nowhere(desk), id="bench-waits"),
+            html.P(f"{begun} Choose the part to read.", className="lead"),
+            html.Div(waits(desk), id="bench-waits"),
             html.Ul([_part_link(plan, name, judged, at) for name in plan.parts], className="bench-links"),
             html.P(dcc.Link("Another build", href=bench_of())),
         ]
     )
 
 
-def _part_link(plan: Plan, name: str, judged: dict[str, JudgedPart], at: Chosen) -> html.Li:
-    verdict = judged[name].verdict if name in judged else None
+def _part_link(plan: Plan, name: str, judged: dict[str, JudgedPart] | None, at: Chosen) -> html.Li:
+    """`judged` is None where nobody can say."""
+    verdict = judged[name].verdict if judged and name in judged else None
     shown: list[Component | str] = [mark(verdict), " "] if verdict else []
-    words = html.Span(f" {verdict or 'not measured'}", className="quiet")
+    words = html.Span("" if judged is None else f" {verdict or 'not measured'}", className="quiet")
     return html.Li(
         dcc.Link(
             [*shown, html.Strong(plan.parts[name].title), words],

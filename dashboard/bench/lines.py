@@ -32,6 +32,16 @@ MOST_HEARD = 8
 
 def instrument_line(desk: Desk, shop: Shop, at: Chosen) -> list[Component]:
     """The state of the instrument in one line, and what stands in its way."""
+    return [*_instrument(desk, shop, at), *kept_here(desk)]
+
+
+def kept_here(desk: Desk) -> list[Component]:
+    """That the store's server is gone, and how many readings wait for it."""
+    kept = desk.bench_store().kept_here()
+    return [html.Span(kept, className="bench-trouble", role="status")] if kept else []
+
+
+def _instrument(desk: Desk, shop: Shop, at: Chosen) -> list[Component]:
     if not at.instrument:
         return [_dot("typed"), html.Span("Readings are typed, no instrument named")]
     if shop.instrument_or_typed(at.instrument).url is None:
@@ -74,7 +84,7 @@ def elsewhere(desk: Desk, shop: Shop, at: Chosen) -> list[Component]:
     """That the instrument reads another part, where it does, and a button to have it here."""
     if shop.instrument_or_typed(at.instrument).url is None:
         return []
-    now = chosen(desk.store(), at.instrument)
+    now = chosen(desk.bench_store(), at.instrument)
     if now is not None and (now.build, now.part) == (at.build, at.part):
         return []
     where = f"now reads {plain(now.part)} of {now.build}" if now else "reads no part now"
@@ -84,9 +94,14 @@ def elsewhere(desk: Desk, shop: Shop, at: Chosen) -> list[Component]:
     ]
 
 
+def waits(desk: Desk) -> list[Component | None]:
+    """What is to be known before a part is chosen: that the server is gone, what belongs nowhere."""
+    return [*kept_here(desk), *heard_nowhere(desk)]
+
+
 def heard_nowhere(desk: Desk, place: str = "") -> list[Component | None]:
     """The readings that belong nowhere yet, each with its raw text; `place` is where one could be taken."""
-    found = unplaced(desk.store())
+    found = unplaced(desk.bench_store())
     if not found:
         return []
     more = len(found) - MOST_HEARD
@@ -127,7 +142,9 @@ def recent_links(parts: Sequence[Chosen], titles: dict[tuple[str, str], str]) ->
             html.Li(
                 dcc.Link(
                     [html.Strong(item.build), f" {titles.get((item.build, item.part), plain(item.part))}"],
-                    href=bench_of(item.build, item.part, by=item.instrument, bench=item.bench),
+                    href=bench_of(
+                        item.build, item.part, by=item.instrument, model=item.model, bench=item.bench
+                    ),
                 )
             )
             for item in parts

@@ -71,7 +71,7 @@ class Acts:
                 self._answers.popitem(last=False)
 
     def _act(self, asked: Mapping[str, str]) -> Done:
-        do, store = asked.get("do", ""), self._desk.store()
+        do, store = asked.get("do", ""), self._desk.bench_store()
         shop = self._desk.shop(asked.get("unit"))
         told = (
             asked.get(name, "")[:MOST_TEXT] for name in ("by", "build", "part", "model", "bench", "machine")
@@ -104,7 +104,7 @@ class Acts:
 
     def _heard(self, asked: Mapping[str, str]) -> BenchEvent:
         of = asked.get("of", "")
-        found = next((item for item in unplaced(self._desk.store()) if str(item.sequence) == of), None)
+        found = next((item for item in unplaced(self._desk.bench_store()) if str(item.sequence) == of), None)
         if found is None:
             raise ShopError("that reading was dealt with already")
         return found

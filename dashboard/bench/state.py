@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 def state_of(desk: Desk, shop: Shop, at: Chosen, view: BenchView) -> dict[str, Any]:
     """A dictionary for the browser; `mark` changes with every row of the part."""
     has_line = shop.instrument_or_typed(at.instrument).url is not None
-    here = chosen(desk.store(), at.instrument) if has_line else at
+    here = chosen(desk.bench_store(), at.instrument) if has_line else at
     elsewhere = here is None or (here.build, here.part) != (at.build, at.part)
     standing = desk.hearing.standing(at.instrument) if desk.hearing else None
     return {

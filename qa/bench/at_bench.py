@@ -11,12 +11,9 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-import sqlalchemy as sa
-
 from drivers.reading import Reading, is_unit
 from qa.errors import ShopError
 from qa.record import BenchEvent, utc
-from qa.store.schema import events
 
 if TYPE_CHECKING:
     from qa.store.store import Store
@@ -64,26 +61,20 @@ def chosen(store: Store, instrument: str) -> Chosen | None:
 def last_chosen(store: Store, instrument: str) -> Chosen | None:
     """What an instrument was last put to or taken from; None where it never was."""
     found = store.events(AT, instrument=instrument, newest=1)
-    if not found:
-        return None
-    told = {name: str(found[0].body.get(name, "")) for name in ("model", "bench", "machine")}
-    return Chosen(instrument, found[0].build, found[0].part, **told)
+    return _chosen(found[0]) if found else None
+
+
+def _chosen(item: BenchEvent) -> Chosen:
+    told = {name: str(item.body.get(name, "")) for name in ("model", "bench", "machine")}
+    return Chosen(item.instrument, item.build, item.part, **told)
 
 
 def recent(store: Store, most: int = 6) -> list[Chosen]:
     """The parts last put to any instrument, the newest first, each once."""
-    query = (
-        sa.select(events.c.instrument, events.c.build, events.c.part, events.c.body)
-        .where(events.c.kind == AT, events.c.part != "")
-        .order_by(events.c.sequence.desc())
-        .limit(20 * most)
-    )
-    with store.reading() as connection:
-        rows = connection.execute(query).all()
     found: dict[tuple[str, str], Chosen] = {}
-    for row in rows:
-        told = {name: str(row.body.get(name, "")) for name in ("model", "bench", "machine")}
-        found.setdefault((row.build, row.part), Chosen(row.instrument, row.build, row.part, **told))
+    for item in reversed(store.events(AT, newest=20 * most)):
+        if item.part:
+            found.setdefault((item.build, item.part), _chosen(item))
     return list(found.values())[:most]
 
 

@@ -25,9 +25,11 @@ if TYPE_CHECKING:
     from qa.shop import Shop
 
 FILE = "spool.db"
+GONE = "the server cannot be reached"
 TRY_AGAIN_S = 2.0
 REMEMBERED = 10_000
 T = TypeVar("T")
+Row = TypeVar("Row", BenchReading, BenchEvent)
 
 
 def open_at_bench(shop: Shop) -> Store:
@@ -49,12 +51,14 @@ class SpooledStore(Store):
         super().__init__(make_engine(url))
         self._path = path
         self._turn = threading.RLock()
-        self._spool: Spool | None = Spool(path) if path.exists() else None
+        self._opened: Spool | None = None
         self._known: dict[object, Any] = {}
         self._mine: deque[BenchReading | BenchEvent] = deque(maxlen=REMEMBERED)
         self._news: deque[str] = deque(maxlen=100)
         self._closing = threading.Event()
         self._trying: threading.Thread | None = None
+        self._refused = ""
+        self._itself = Store(self.engine)
         self.gone = False
         try:
             ensure_tables(self.engine)
@@ -69,13 +73,24 @@ class SpooledStore(Store):
         self._closing.set()
         if self._trying is not None:
             self._trying.join(TRY_AGAIN_S)
-        if self._spool is not None:
-            self._spool.close()
+        if self._opened is not None:
+            self._opened.close()
         super().close()
 
     def waiting(self) -> int:
         """How many rows are kept here and not yet on the server."""
         return self._spool.waiting() if self._spool else 0
+
+    def kept_here(self) -> str:
+        """That the server is gone and how many readings wait, or that it refused one; "" for neither."""
+        kept = self._spool.waiting_of(BenchReading) if self.gone and self._spool else 0
+        gone = f"{GONE}; readings are kept here ({kept}) and handed over when it is back"
+        return gone if self.gone else self._refused
+
+    def itself(self) -> Store:
+        if self.gone:
+            raise ServerGone(f"{self.kept_here()}; this needs the server")
+        return self._itself
 
     def news(self) -> list[str]:
         """What happened since this was last asked, in words for the bench."""
@@ -84,25 +99,30 @@ class SpooledStore(Store):
             told.append(self._news.popleft())
         return told
 
+    def _tell_kept(self) -> None:
+        if self._news and self._news[-1].startswith(GONE):
+            self._news.pop()
+        self._news.append(self.kept_here())
+
     def append(self, reading: BenchReading, plan: Plan) -> int:
         with self._turn:
             if self._ready():
                 try:
-                    sent = self._sent_reading(reading)
+                    sent = self._sent(reading)
                     sequence = super().append(sent, plan)
                     self._mine.append(replace(sent, plan=plan.digest, sequence=sequence))
                     return sequence
                 except ServerGone:
                     self._lost()
             sequence = self._own().append(reading, plan)
-            self._news.append(kept_here(self.waiting()))
+            self._tell_kept()
             return sequence
 
     def add_event(self, item: BenchEvent) -> int:
         with self._turn:
             if self._ready():
                 try:
-                    sent = self._sent_event(item)
+                    sent = self._sent(item)
                     sequence = super().add_event(sent)
                     self._mine.append(replace(sent, sequence=sequence))
                     return sequence
@@ -117,16 +137,15 @@ class SpooledStore(Store):
         is told.
         """
         with self._turn:
-            if self._spool is None or not self._spool.waiting():
-                self.gone = False
-                return 0
-            readings, events = self._spool.waiting_readings(), self._spool.waiting_events()
+            spool = self._spool
+            readings, events = (spool.waiting_readings(), spool.waiting_events()) if spool else ([], [])
             rows: Iterator[BenchReading | BenchEvent] = heapq.merge(readings, events, key=_time)
             for row in rows:
                 self._give(row)
-            self.gone = False
             count = len(readings) + len(events)
-            self._news.append(f"{count} handed over")
+            if self.gone or count:
+                self._news.append(f"the server is back; readings handed over: {len(readings)}")
+            self.gone = False
             return count
 
     def _give(self, row: BenchReading | BenchEvent) -> None:
@@ -134,33 +153,44 @@ class SpooledStore(Store):
         try:
             if isinstance(row, BenchReading):
                 plan = read_plan(spool.plan_text(row.plan) or "", "spool.toml")
-                sequence = super().append(self._sent_reading(row), plan)
+                sequence = super().append(self._sent(row), plan)
             else:
-                sequence = self.add_event_once(self._sent_event(row))
+                sequence = self.add_event_once(self._sent(row))
         except ServerGone:
             raise
         except StoreError as error:
             sequence = 0
-            self._news.append(f"not taken by the server, kept in {self._path.name}: {error}")
+            self._refused = f"not taken by the server, kept in {self._path.name}: {error}"
+            self._news.append(self._refused)
         spool.handed(row, sequence)
 
-    def _sent_reading(self, reading: BenchReading) -> BenchReading:
-        """The reading as the server keeps it: what it corrects by the server's own number."""
-        if reading.corrects is None or self._spool is None:
-            return reading
-        return replace(reading, corrects=self._spool.on_server(reading.corrects))
-
-    def _sent_event(self, item: BenchEvent) -> BenchEvent:
+    def _sent(self, row: Row) -> Row:
+        """The row as the server keeps it: other rows named by the server's own numbers."""
         spool = self._spool
-        if spool is None or not any(is_spooled(value) for value in item.body.values()):
-            return item
-        body = {name: spool.on_server(value) for name, value in item.body.items()}
-        return replace(item, body=body)
+        if spool is None:
+            return row
+        if isinstance(row, BenchReading):
+            return replace(row, corrects=spool.on_server(row.corrects))
+        if not any(is_spooled(value) for value in row.body.values()):
+            return row
+        return replace(row, body={name: spool.on_server(value) for name, value in row.body.items()})
+
+    @property
+    def _spool(self) -> Spool | None:
+        """The spool where there is one: another program at this bench may have begun it."""
+        return self._own() if self._opened or self._path.exists() else None
 
     def _own(self) -> Spool:
-        if self._spool is None:
-            self._spool = Spool(self._path)
-        return self._spool
+        with self._turn:
+            if self._opened is None:
+                self._opened = Spool(self._path)
+            return self._opened
+
+    def _in_spool(self, rows: Sequence[Row]) -> list[Row]:
+        """Rows of the spool, those handed over by the server's numbers and without those it refused."""
+        handed = self._own().handed_as([row.sequence for row in rows])
+        kept = [row for row in rows if handed.get(row.sequence) != 0]
+        return [replace(self._sent(row), sequence=handed.get(row.sequence, row.sequence)) for row in kept]
 
     def _ready(self) -> bool:
         """Whether the server may be asked; whatever waits goes first."""
@@ -176,7 +206,9 @@ class SpooledStore(Store):
     def _lost(self) -> None:
         """Leave the server alone until a thread of its own has found it again."""
         with self._turn:
-            self.gone = True
+            if not self.gone:
+                self.gone = True
+                self._tell_kept()
             if self._trying is None or not self._trying.is_alive():
                 self._trying = threading.Thread(target=self._try_again, name="finds the server", daemon=True)
                 self._trying.start()
@@ -224,14 +256,10 @@ class SpooledStore(Store):
         )
         if fresh and found is not None:
             return found
-        own = self._spool.readings(*wanted, after) if self._spool else []
+        own = self._in_spool(self._spool.readings(*wanted)) if self._spool else []
         names = ("build", "part", "characteristic", "station")
-        mine = [
-            row
-            for row in self._mine
-            if isinstance(row, BenchReading) and _fits(row, names, wanted) and row.sequence > after
-        ]
-        return _together(found or [], mine, own)
+        mine = [row for row in self._mine if isinstance(row, BenchReading) and _fits(row, names, wanted)]
+        return [row for row in _together(found or [], mine, own) if row.sequence > after]
 
     def events(
         self,
@@ -247,7 +275,7 @@ class SpooledStore(Store):
         )
         if fresh and found is not None:
             return found
-        own = self._spool.events(*wanted) if self._spool else []
+        own = self._in_spool(self._spool.events(*wanted)) if self._spool else []
         names = ("kind", "build", "part", "instrument")
         mine = [row for row in self._mine if isinstance(row, BenchEvent) and _fits(row, names, wanted)]
         together = _together(found or [], mine, own)
@@ -261,11 +289,6 @@ class SpooledStore(Store):
         names = tuple(instruments)
         found, _ = self._asked(("first", names), lambda: super(SpooledStore, self).first_use(names))
         return found or {}
-
-
-def kept_here(waiting: int) -> str:
-    """What is said of rows that wait for the server; "" where none does."""
-    return f"server gone: kept here, {waiting} waiting" if waiting else ""
 
 
 def _fits(row: object, names: Sequence[str], wanted: Sequence[str | None]) -> bool:

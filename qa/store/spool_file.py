@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TypeGuard, TypeVar
 
 import sqlalchemy as sa
 
 from qa.record import BenchEvent, BenchReading
-from qa.store.chain import EVENTS, READINGS, Head
+from qa.store.chain import EVENTS, READINGS, Head, some_at_a_time
 from qa.store.engine import make_engine
 from qa.store.schema import events, meta, readings
 from qa.store.store import Store, ensure_tables
@@ -16,6 +17,7 @@ from qa.store.store import Store, ensure_tables
 READINGS_FROM, EVENTS_FROM = 10**12, 2 * 10**12
 T = TypeVar("T")
 _HANDED = {BenchReading: "handed readings", BenchEvent: "handed events"}
+_TABLES = {BenchReading: readings, BenchEvent: events}
 
 
 def is_spooled(number: object) -> TypeGuard[int]:
@@ -36,14 +38,15 @@ class Spool(Store):
 
     def waiting(self) -> int:
         """How many rows were not yet handed over."""
+        return sum(map(self.waiting_of, _TABLES))
+
+    def waiting_of(self, kind: type[BenchReading] | type[BenchEvent]) -> int:
+        """How many readings, or how many events, were not yet handed over."""
+        table = _TABLES[kind]
+        query = sa.select(sa.func.count()).select_from(table)
         with self.reading() as connection:
-            counts = [
-                connection.execute(
-                    sa.select(sa.func.count()).where(table.c.sequence > self._noted(connection, _HANDED[row]))
-                ).scalar_one()
-                for table, row in ((readings, BenchReading), (events, BenchEvent))
-            ]
-        return sum(counts)
+            after = self._noted(connection, _HANDED[kind])
+            return connection.execute(query.where(table.c.sequence > after)).scalar_one()
 
     def waiting_readings(self) -> list[BenchReading]:
         """Those not yet handed over, in their order."""
@@ -69,6 +72,15 @@ class Spool(Store):
             return sequence
         with self.reading() as connection:
             return self._noted(connection, f"as {sequence}") or sequence
+
+    def handed_as(self, sequences: Sequence[int]) -> dict[int, int]:
+        """The server's numbers of those rows that were handed over; 0 where it refused the row."""
+        found: dict[int, int] = {}
+        with self.reading() as connection:
+            for some in some_at_a_time([f"as {sequence}" for sequence in sequences]):
+                query = sa.select(meta.c.name, meta.c.value).where(meta.c.name.in_(some))
+                found |= {int(name[3:]): int(value) for name, value in connection.execute(query)}
+        return found
 
     @staticmethod
     def _noted(connection: sa.Connection, name: str) -> int:

@@ -79,6 +79,14 @@ class Store:
         """How many rows wait to be handed to a server that is gone."""
         return 0
 
+    def kept_here(self) -> str:
+        """That the server is gone and rows are kept here meanwhile; "" where it is not."""
+        return ""
+
+    def itself(self) -> Store:
+        """The store without anything between; ServerGone where its server is known to be gone."""
+        return self
+
     def news(self) -> list[str]:
         """What happened to rows on their way since this was last asked; nothing, where nothing is between."""
         return []

@@ -1,17 +1,10 @@
 """A bench that loses its server keeps measuring, and hands everything over once, in order."""
 
 import datetime as dt
-import os
-import pwd
-import shutil
-import subprocess
-import tempfile
 import time
 from decimal import Decimal
-from pathlib import Path
 
 import pytest
-import sqlalchemy as sa
 
 from drivers.reading import Reading
 from qa.bench.capture import Bench
@@ -23,64 +16,18 @@ from qa.store.spool_file import EVENTS_FROM, READINGS_FROM
 from qa.store.store import Store, open_store
 from qa.store.verify import verify
 
-PROGRAMS = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"))
-pytestmark = pytest.mark.skipif(not PROGRAMS, reason="no PostgreSQL server is installed")
 
-
-class Server:
-    """A PostgreSQL of one test's own that can be stopped and started, by a socket."""
-
-    def __init__(self, home):
-        self.home = home
-        as_user = ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []
-        initdb, control = PROGRAMS[-1], PROGRAMS[-1].with_name("pg_ctl")
-        made = [*as_user, str(initdb), "-D", f"{home}/data", "-A", "trust", "-U", "tests", "--no-sync"]
-        subprocess.run(made, check=True, stdout=subprocess.DEVNULL, cwd="/")
-        self.control = [*as_user, str(control), "-D", f"{home}/data", "-s", "-w"]
-        self.url = f"postgresql+psycopg://tests@/postgres?host={home}"
-        self.start()
-
-    def start(self):
-        """Start it, and wait until it answers."""
-        settings = f"-k {self.home} -c listen_addresses= -c fsync=off -c max_connections=10"
-        self._run("-o", settings, "-l", f"{self.home}/log", "start")
-
-    def stop(self, how="immediate"):
-        """Stop it as a power cut would."""
-        self._run("-m", how, "stop")
-
-    def _run(self, *words):
-        subprocess.run([*self.control, *words], check=True, stdout=subprocess.DEVNULL, cwd="/")
-
-
-@pytest.fixture(scope="module")
-def running():
-    """The server of this module."""
-    home = Path(tempfile.mkdtemp(prefix="dryfit-gone-", dir="/tmp"))
-    if os.geteuid() == 0:
-        shutil.chown(home, pwd.getpwnam("postgres").pw_uid)
-    made = Server(home)
-    yield made
-    made.stop()
-    shutil.rmtree(home)
+@pytest.fixture
+def url(server):
+    """The address of an empty store on the server."""
+    return server.fresh()
 
 
 @pytest.fixture
-def server(running):
-    """The server, running, with no store in it."""
-    yield running
-    with sa.create_engine(running.url).connect() as connection:
-        connection.exec_driver_sql("DROP SCHEMA public CASCADE")
-        connection.exec_driver_sql("CREATE SCHEMA public")
-        connection.commit()
-    connection.engine.dispose()
-
-
-@pytest.fixture
-def store(server, tmp_path, monkeypatch):
+def store(url, tmp_path, monkeypatch):
     """A store on the server as a bench opens it."""
     monkeypatch.setattr("qa.store.spool.TRY_AGAIN_S", 0.1)
-    with SpooledStore(server.url, tmp_path / "spool.db") as opened:
+    with SpooledStore(url, tmp_path / "spool.db") as opened:
         yield opened
 
 
@@ -118,36 +65,40 @@ def until(what):
     raise AssertionError("it never came true")
 
 
-def on_server(server):
+def on_server(url):
     """Every reading there is on the server, as another bench sees them."""
-    with open_store(server.url) as other:
+    with open_store(url) as other:
         assert verify(other).whole
         return other.readings()
 
 
-def test_a_part_read_across_the_loss_of_the_server(server, store, bench):
+def test_a_part_read_across_the_loss_of_the_server(server, url, store, bench):
     """Stopped in the middle of a part and started again: nothing is lost, doubled or reordered."""
     asked = take(bench, 18.01, 18.02)
     server.stop()
     asked += take(bench, 18.03, 18.04, 0.05)
     told = store.news()
-    assert told[-1] == "server gone: kept here, 3 waiting"
+    assert told == [
+        "the server cannot be reached; readings are kept here (3) and handed over when it is back"
+    ]
+    assert store.kept_here() == told[-1]
     assert store.waiting() == 3
     asked += take(bench, 18.05)
     server.start()
     until(lambda: store.waiting() == 0)
-    assert "4 handed over" in store.news()
+    assert store.news()[-1] == "the server is back; readings handed over: 4"
+    assert store.kept_here() == ""
     asked += take(bench, 18.06)
     places = ["bottom-left", "bottom-right", "top-left", "top-right"]
     first = [f"thickness {name}" for name in places]
     assert asked == [*first, "squareness", *first[:2]]
-    rows = on_server(server)
+    rows = on_server(url)
     assert [row.value for row in rows] == [18.01, 18.02, 18.03, 18.04, 0.05, 18.05, 18.06]
     assert [f"{row.characteristic} {row.station}".strip() for row in rows] == asked
     assert max(row.sequence for row in rows) < READINGS_FROM
 
 
-def test_what_was_corrected_and_undone_meanwhile(server, store, bench):
+def test_what_was_corrected_and_undone_meanwhile(server, url, store, bench):
     """Corrections name the server's numbers once there: of rows before the loss, and of rows within it."""
     take(bench, 18.01)
     server.stop()
@@ -161,14 +112,14 @@ def test_what_was_corrected_and_undone_meanwhile(server, store, bench):
     place = bench.next_place().name
     server.start()
     until(lambda: store.waiting() == 0)
-    rows = on_server(server)
+    rows = on_server(url)
     assert [row.corrects for row in rows] == [None, 1, None, None, 4, 3]
     assert [(row.value, row.station) for row in bench.holding() if row.millionths] == before
     assert bench.next_place().name == place
     assert len(bench.skipped()) == 1
 
 
-def test_a_mark_taken_back_after_the_server_came_back(server, store, bench):
+def test_a_mark_taken_back_after_the_server_came_back(server, url, store, bench):
     """An event of the spool is named by the server's number once it is there."""
     server.stop()
     bench.skip("wet")
@@ -181,8 +132,42 @@ def test_a_mark_taken_back_after_the_server_came_back(server, store, bench):
     assert bench.skipped() == []
 
 
+def test_the_server_is_lost_a_second_time(server, url, store, bench):
+    """What was handed over after the first loss is not taken for new rows in the second."""
+    take(bench, 18.01)
+    for value in (18.02, 18.03):
+        server.stop()
+        take(bench, value)
+        bench.undo()
+        bench.skip("wet")
+        bench.read_again()
+        take(bench, value + 0.1)
+        before = [(row.value, row.station) for row in bench.holding() if row.millionths]
+        held = len(bench.skipped()), bench.next_place().name
+        server.start()
+        until(lambda: store.waiting() == 0)
+        assert [(row.value, row.station) for row in bench.holding() if row.millionths] == before
+        assert (len(bench.skipped()), bench.next_place().name) == held
+    rows = on_server(url)
+    assert [row.value for row in rows if row.millionths] == [18.01, 18.02, 18.12, 18.03, 18.13]
+
+
+def test_two_programs_of_one_bench(server, url, store, bench, plan):
+    """Both keep their rows in one spool, know each other's, and each row is handed over once."""
+    with SpooledStore(url, store._path) as other:
+        second = Bench(other, plan, plan.part("tail-block"), "PG-01", Instrument("CAL-1"), clock=bench.clock)
+        server.stop()
+        take(bench, 18.01)
+        take(second, 18.02)
+        take(bench, 18.03)
+        assert [row.value for row in second.rows()] == [18.01, 18.02, 18.03]
+        server.start()
+        until(lambda: store.kept_here() == other.kept_here() == "")
+    assert [row.value for row in on_server(url)] == [18.01, 18.02, 18.03]
+
+
 @pytest.mark.parametrize("after", range(4))
-def test_handing_over_is_cut_off_at_any_point(server, store, bench, monkeypatch, after):
+def test_handing_over_is_cut_off_at_any_point(server, url, store, bench, monkeypatch, after):
     """The bench dies between the server's commit and its own note: begun again, each row is there once."""
     take(bench, 18.01)
     server.stop()
@@ -207,18 +192,18 @@ def test_handing_over_is_cut_off_at_any_point(server, store, bench, monkeypatch,
     with monkeypatch.context() as patch:
         patch.setattr(Spool, "handed", die)
         with pytest.raises(KeyboardInterrupt):
-            SpooledStore(server.url, store._path)
-    with SpooledStore(server.url, store._path) as again:
-        assert again.news() == [f"{kept - after} handed over"]
+            SpooledStore(url, store._path)
+    with SpooledStore(url, store._path) as again:
+        assert len(again.news()) == (after < kept)
         assert again.waiting() == 0
         assert [row.value for row in again.readings()] == [18.01, 18.02, 18.03, 0.05]
         assert len(again.events("skip")) == 1
 
 
-def test_a_bench_started_while_the_server_is_gone(server, folder, plan):
+def test_a_bench_started_while_the_server_is_gone(server, url, folder, plan):
     """It begins its part, keeps what it reads, and hands it over when it is started the next time."""
     path = folder / "shop.toml"
-    path.write_text(f'store = "{server.url}"\n{path.read_text()}')
+    path.write_text(f'store = "{url}"\n{path.read_text()}')
     from qa.shop import load_shop
 
     shop = load_shop(folder)
@@ -230,11 +215,11 @@ def test_a_bench_started_while_the_server_is_gone(server, folder, plan):
     server.start()
     assert (folder / "spool.db").exists()
     with open_at_bench(shop) as store:
-        assert store.news() == ["1 handed over"]
-    assert [row.build for row in on_server(server)] == ["PG-02"]
+        assert store.news() == ["the server is back; readings handed over: 1"]
+    assert [row.build for row in on_server(url)] == ["PG-02"]
 
 
-def test_a_row_the_server_refuses_is_kept_and_told(server, store, plan, reading):
+def test_a_row_the_server_refuses_is_kept_and_told(server, url, store, plan, reading):
     """A build begun there as another model meanwhile: its row stays here, the others go on."""
     from qa.plans.plan import read_plan
 
@@ -245,23 +230,26 @@ def test_a_row_the_server_refuses_is_kept_and_told(server, store, plan, reading)
     store.close()
     server.start()
     other = read_plan(plan.text.replace("parlour-guitar", "octave-mandolin"), "other.toml")
-    with open_store(server.url) as another:
+    with open_store(url) as another:
         another.append(reading(3, build="PG-07"), other)
-    with SpooledStore(server.url, store._path) as again:
+    with SpooledStore(url, store._path) as again:
         assert again.waiting() == 0
         assert any("PG-07 was begun as 'octave-mandolin'" in line for line in again.news())
-    assert [(row.build, row.taken_at) for row in on_server(server) if row.build == "PG-01"] == [
+    assert [(row.build, row.taken_at) for row in on_server(url) if row.build == "PG-01"] == [
         ("PG-01", reading(n).taken_at) for n in (0, 2)
     ]
 
 
-def test_what_needs_the_server_says_that_it_is_gone(server, store, plan, reading):
+def test_what_needs_the_server_says_that_it_is_gone(server, url, store, plan, reading):
     """A question the bench cannot answer raises; nothing is made up."""
     store.append(reading(0), plan)
     server.stop()
     try:
         with pytest.raises(ServerGone, match="server"):
             store.builds()
+        assert store.readings()  # notices that it is gone
+        with pytest.raises(ServerGone, match="this needs the server"):
+            store.itself()
         with pytest.raises(ServerGone):
             Store.append(store, reading(1), plan)
     finally:
