@@ -20,7 +20,7 @@ from dashboard.pages.drift_kept import stand
 from dashboard.shell import ADDRESS, HERE, POSITION, moved
 from dashboard.views.sheet import marks_sheet, word_table
 from dashboard.views.window import Window, window
-from dashboard.words import counted, listed
+from dashboard.words import counted, listed, unbroken
 from qa.errors import QaError
 from qa.judge import WORST_FIRST, JudgedBuild
 
@@ -103,21 +103,17 @@ def _wanted(verdict: str) -> Any:
 
 def _in_short(names: Sequence[str], every: int, seen: Window, verdict: str) -> str:
     """How many builds there are, which of them these are, and how many fit."""
-    found = len(names)
+    found, shown = len(names), len(seen.shown)
     total = counted(every, "build", "builds")
-    told = [total if found == every else f"{found} of {total} asked for"]
-    whole = seen.first == 0 and seen.end == found
-    if not whole:
-        told.append(
-            f"{'looked at' if verdict else 'here'} {seen.first + 1} to {seen.end} from the newest, "
-            f"{names[seen.first]} to {names[seen.end - 1]}"
-        )
-    shown = len(seen.shown)
+    total = total if found == every else f"{found} of {total} asked for"
+    told = f"{sum(item.fit for item in seen.shown) or 'none'} fit in every part"
     if verdict:
-        told.append(f"{shown or 'none'} of them {'is' if shown == 1 else 'are'} like that")
-    else:
-        told.append(f"{sum(item.fit for item in seen.shown) or 'none'} fit in every part")
-    return f"{'; '.join(told) if not whole else ', '.join(told)}."
+        told = f"{shown or 'none'} with that verdict"
+    if seen.first == 0 and seen.end == found:
+        return f"{total}, {told}."
+    span = unbroken(f"{names[seen.first]} to {names[seen.end - 1]}")
+    looked = "Looked at" if verdict else "Here are"
+    return f"{total}. {looked} {seen.first + 1} to {seen.end} from the newest, {span}: {told}."
 
 
 def _problems(problems: Sequence[tuple[str, str]]) -> list[Component]:

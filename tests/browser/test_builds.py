@@ -2,9 +2,34 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 
+import pytest
 from playwright.sync_api import expect
+
+from qa.record import BenchReading, utc
+from qa.shop import load_shop
+from qa.store.store import open_store, stored_row
+
+
+@pytest.fixture(scope="module")
+def many(shops, serve_shop, tmp_path_factory):
+    """Served: a hundred builds, MB-001 to MB-100, of one reading each."""
+    folder = shops.empty_shop(tmp_path_factory.mktemp("many") / "shop")
+    shop = load_shop(folder)
+    plan = shop.plan("travel-guitar")
+    with open_store(shop.store_url) as store, store.writing() as connection:
+        rows = []
+        for number in range(1, 101):
+            name, at = f"MB-{number:03d}", utc(shops.BEGUN + dt.timedelta(days=number))
+            store.note_build(connection, name, plan)
+            row = BenchReading(at, name, "brace", "width", "middle", 8_000_000 + 1_000_000 * (number == 7))
+            rows.append(stored_row(row, plan.digest))
+        store.append_rows(connection, rows)
+    served = serve_shop(folder)
+    yield served
+    served.stop()
 
 
 def test_every_build_has_its_row(page, full, heard):
@@ -65,6 +90,42 @@ def test_the_model_filter_is_part_of_the_address(page, full, heard):
 
     page.go_back()
     expect(page.get_by_role("table", name="travel guitar")).to_be_visible()
+    assert heard == []
+
+
+def test_builds_are_turned_over_by_the_address(page, many, heard):
+    """Forty at a time, newest first; older ones by a link, back by the button; the address opens there."""
+    page.goto(many.address)
+    names = page.get_by_role("table", name="travel guitar").get_by_role("rowheader")
+    expect(names).to_have_count(40)
+    expect(names.first).to_have_text("MB-100")
+    page.get_by_role("link", name="Older builds").first.click()
+    expect(names.first).to_have_text("MB-060")
+    expect(page.get_by_text("Here are 41 to 80 from the newest")).to_be_visible()
+    expect(page).to_have_url(re.compile(r"\?from=MB-060$"))
+    page.go_back()
+    expect(names.first).to_have_text("MB-100")
+
+    page.goto(f"{many.address}?from=MB-020")
+    expect(names).to_have_text([f"MB-{n:03d}" for n in range(20, 0, -1)])
+    expect(page.get_by_role("link", name="Older builds")).to_have_count(0)
+    page.get_by_role("link", name="Newer builds").first.click()
+    expect(names.first).to_have_text("MB-060")
+    assert heard == []
+
+
+def test_old_builds_are_found_by_verdict_and_by_a_piece_of_their_name(page, many, heard):
+    """The one that does not conform is the seventh; a name typed goes into the address."""
+    page.goto(f"{many.address}?verdict=does+not+conform&from=MB-060")
+    names = page.get_by_role("table", name="travel guitar").get_by_role("rowheader")
+    expect(names).to_have_text(["MB-007"])
+
+    page.goto(f"{many.address}?from=MB-060")
+    page.get_by_role("textbox", name="Name of a build").fill("b-00")
+    page.keyboard.press("Enter")
+    expect(page).to_have_url(re.compile(r"\?text=b-00$"))
+    expect(names).to_have_text([f"MB-{n:03d}" for n in range(9, 0, -1)])
+    expect(page.get_by_text("9 of 100 builds asked for")).to_be_visible()
     assert heard == []
 
 
