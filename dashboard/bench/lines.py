@@ -38,7 +38,7 @@ def instrument_line(desk: Desk, shop: Shop, at: Chosen) -> list[Component]:
 def kept_here(desk: Desk) -> list[Component]:
     """That the store's server is gone, and how many readings wait for it."""
     kept = desk.bench_store().kept_here()
-    return [html.Span(kept, className="bench-trouble", role="status")] if kept else []
+    return [html.Div(kept, className="bench-trouble", role="status")] if kept else []
 
 
 def _instrument(desk: Desk, shop: Shop, at: Chosen) -> list[Component]:
