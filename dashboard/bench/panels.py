@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 from dash import html
 from dash.development.base_component import Component
 
-from dashboard.aria import aria
+from dashboard.aria import aria, data
 from dashboard.marks import MARKS, mark, marked
 from dashboard.words import amount, plain, signed
 from qa.bench.capture import Place
-from qa.bench.speech import say_reading, to_go
+from qa.bench.speech import HELD, say_reading, to_go
 from qa.bench.view import BenchView
 from qa.characteristics.base import MILLION
 from qa.conformity import Verdict
@@ -80,6 +80,9 @@ def last_reading(view: BenchView, shop: Shop) -> list[Component | None]:
             style={"--letters": str(len(number))},
         ),
         *(_doubted(view) if view.held else _verdict(view, shop)),
+        html.P(f"{view.last.note[:1].upper()}{view.last.note[1:]}.", className="bench-more")
+        if view.last.note
+        else None,
     ]
 
 
@@ -98,15 +101,17 @@ def when(row: BenchReading, shop: Shop) -> str:
 
 def _doubted(view: BenchView) -> list[Component | None]:
     why = view.last.suspect if view.last else ""
+    accept = [html.Kbd("a"), " accept it as read"]
     return [
         html.P(
             [html.Span(className="mark doubted", **aria(hidden="true")), html.Span("doubted")],
             className="bench-verdict",
         ),
         html.P(f"It {why}", className="bench-do"),
+        html.P(f"{HELD}:", className="bench-more"),
         html.P(
-            ["It is kept but does not count. Read the place again, or accept it: ", html.Kbd("a")],
-            className="bench-more",
+            html.Button(accept, type="button", className="bench-button", **data(act="a")),
+            className="bench-do",
         ),
     ]
 

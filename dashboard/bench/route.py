@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import random
 from collections import OrderedDict
 from collections.abc import Mapping
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 ADDRESS = "/bench/act"
 REMEMBERED = 500
 NOISE_MM = 0.01
+LONGEST_WAIT = dt.timedelta(days=7)
 
 
 def register_route(app: Dash, desk: Desk) -> None:
@@ -97,7 +99,8 @@ class Acts:
         if do == "type":
             wedge = bool(asked.get("wedge"))
             place, token = asked.get("place", ""), asked.get("token", "")
-            return take_typed(bench, asked.get("text", ""), shop.unit, token, wedge=wedge, place=place)
+            text, ago = asked.get("text", ""), _ago(asked.get("ago", ""))
+            return take_typed(bench, text, shop.unit, token, wedge=wedge, place=place, ago=ago)
         if do == "press":
             return self._press(likely(bench.next_place()))
         return press(bench, do, shop.unit, asked.get("text", ""))
@@ -117,6 +120,12 @@ class Acts:
             raise ShopError("the make-believe caliper reads lengths only; type this one, or skip it")
         self._desk.press(value + random.gauss(0.0, NOISE_MM))
         return Done("done", "the make-believe caliper was pressed")
+
+
+def _ago(milliseconds: str) -> dt.timedelta:
+    """How long ago a line was typed, by the browser's own clock; no time at all where it does not say."""
+    known = milliseconds.isascii() and milliseconds.isdecimal()
+    return min(dt.timedelta(milliseconds=int(milliseconds[:12])), LONGEST_WAIT) if known else dt.timedelta(0)
 
 
 def _answer(done: Done) -> dict[str, str]:

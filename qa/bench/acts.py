@@ -16,6 +16,7 @@ from drivers.reading import BadRecord, Reading
 from drivers.typed import read_typed
 from qa.bench.at_bench import Chosen, reading_of, settle
 from qa.bench.capture import Bench, amount, read_by
+from qa.bench.clock import LEAST, onward
 from qa.bench.planing import PLANED
 from qa.bench.speech import say_held
 from qa.checking import plan_of
@@ -78,13 +79,20 @@ def pending_again(bench: Bench) -> BenchReading | None:
 
 
 def take_typed(
-    bench: Bench, text: str, unit: str, token: str, *, wedge: bool = False, place: str = ""
+    bench: Bench,
+    text: str,
+    unit: str,
+    token: str,
+    *,
+    wedge: bool = False,
+    place: str = "",
+    ago: dt.timedelta = dt.timedelta(0),
 ) -> Done:
     """Take a typed line at the next place; the same token again takes nothing more.
 
     `unit` is meant where the text names none and the place is a length. `wedge` says that an instrument typed
     it, so that a doubled and a frozen one are asked about. `place`, where given, is where the person believed
-    to be: refused where another is next.
+    to be: refused where another is next. It was typed so long `ago`, where it had to wait for its server.
     """
     announced = _announced(bench, token)
     taken = _taken(bench, str(announced.body.get("takes"))) if announced else None
@@ -102,7 +110,7 @@ def take_typed(
         read_by(bench.instrument, due.characteristic, by_line=wedge)
     except ShopError as error:
         return Done("refused", str(error))
-    at = str(announced.body["takes"]) if announced else _announce(bench, text, token)
+    at = str(announced.body["takes"]) if announced else _announce(bench, text, token, ago)
     return _told(bench, _take_at(bench, at, as_sent(reading) if wedge else reading, text.strip()), unit)
 
 
@@ -126,11 +134,12 @@ def _taken(bench: Bench, at: str) -> BenchReading | None:
     return next((row for row in bench.rows() if row.taken_at == at or at in row.note), None)
 
 
-def _announce(bench: Bench, text: str, token: str) -> str:
-    """Keep that a line is about to be taken, and with which time: the moment after the announcement."""
+def _announce(bench: Bench, text: str, token: str, ago: dt.timedelta) -> str:
+    """Keep that a line is about to be taken, and with which time: when it was typed, or just after now."""
     now = bench.clock()
-    takes = utc(now + dt.timedelta(microseconds=1))
     named = bench.build, bench.part.name
+    done = [item for item in bench.store.events(None, *named) if item.kind != TYPED]
+    takes, _ = onward(now + LEAST, bench.rows(), done, now - ago if ago else None)
     body = {"token": token, "takes": takes}
     instrument = bench.instrument.id
     bench.store.add_event(BenchEvent(utc(now), TYPED, *named, instrument=instrument, text=text, body=body))

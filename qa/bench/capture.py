@@ -114,9 +114,9 @@ class Bench:
         by_line = isinstance(reading.raw, bytes)
         instrument, told = read_by(self.instrument, place.characteristic, by_line=by_line)
         clock, before = self.clock(), self.rows()
-        taken_at, late = (at, "") if at else onward(clock, before, self._events())
+        taken_at, late = (at, "") if at else onward(clock, before, self._events(), reading.at)
         row = BenchReading(
-            taken_at=at or utc(clock),
+            taken_at=at or utc(reading.at or clock),
             build=self.build,
             part=self.part.name,
             characteristic=place.characteristic.name,
@@ -142,9 +142,15 @@ class Bench:
         return onward(self.clock(), self.rows(), self._events())[0]
 
     def doubted(self) -> BenchReading | None:
-        """The held reading that waits for an answer: the last row of this part, where that is held."""
+        """The held reading that waits for an answer: the last row of this part, where that is held.
+
+        None once the part was planed: the reading tells nothing of it any more.
+        """
         last = max(self.rows(), key=lambda row: row.sequence, default=None)
-        return last if last is not None and last.held else None
+        if last is None or not last.held:
+            return None
+        gone = outlived(self.part, [last], last_planed(self._events(), self.part.name))
+        return None if gone else last
 
     def accept(self, held: BenchReading) -> BenchReading:
         """Let a held reading count: a new row that names it."""

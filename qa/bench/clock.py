@@ -14,14 +14,22 @@ from qa.record import BenchEvent, BenchReading, utc
 LEAST = dt.timedelta(microseconds=1)
 
 
-def onward(clock: dt.datetime, rows: Iterable[BenchReading], events: Iterable[BenchEvent]) -> tuple[str, str]:
+def onward(
+    clock: dt.datetime,
+    rows: Iterable[BenchReading],
+    events: Iterable[BenchEvent],
+    heard: dt.datetime | None = None,
+) -> tuple[str, str]:
     """The time of a new row (ISO 8601 in UTC), after every reading and not before any event; and a note that
     keeps what the clock said, where it said something earlier.
+
+    It is the moment a reading was `heard` rather than that of storing it, where nothing was done in between.
     """
-    own = utc(clock)
     last_row = max((row.taken_at for row in rows), default="")
     last_event = max((item.at for item in events), default="")
-    if own > last_row and own >= last_event:
-        return own, ""
+    own = utc(clock)
+    for moment in (own if heard is None else utc(min(heard, clock)), own):
+        if moment > last_row and moment >= last_event:
+            return moment, ""
     after = utc(dt.datetime.fromisoformat(last_row) + LEAST) if last_row else ""
     return max(after, last_event), f"the clock said {own}, not after the row before it"

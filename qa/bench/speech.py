@@ -83,7 +83,7 @@ def _distances(item: Judged) -> list[float]:
     return [abs((item.value or 0.0) - limit) for limit in (item.lower, item.upper) if limit is not None]
 
 
-HELD = "It is kept but does not count: read the place again, or accept it"
+HELD = "Kept but not counted: read the place again, or accept it"
 
 
 def say_doubt(row: BenchReading, shop_unit: str) -> str:

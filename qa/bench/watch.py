@@ -119,10 +119,9 @@ def _closed(row: BenchReading, expected: Expected, instrument: Instrument) -> st
     if abs(row.value) <= instrument.resolution / 2:
         return "is zero: were the jaws closed, or zero pressed?"
     if abs(row.value) <= STEPS_OFF * instrument.resolution:
-        check = f"check {instrument.id} with `dryfit caliper check {instrument.id}`"
+        checked = instrument.id or "the instrument"
         return (
-            "looks like closed jaws that do not come back to zero: wipe them, close them, and "
-            f"{check if instrument.id else 'see whether they read zero'} before going on."
+            f"looks like closed jaws that do not come back to zero: wipe and close them, and check {checked}."
         )
     return "is below zero: was zero pressed with the jaws open?" if row.value < 0 else ""
 

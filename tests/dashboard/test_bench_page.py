@@ -99,7 +99,7 @@ def test_an_act_is_done_once_for_its_token(full_desk, acts):
 
 def test_a_typed_token_outlives_the_server(full_desk, acts):
     """Another server over the same store knows it."""
-    asked = ACT | {"do": "type", "text": "22.01", "token": "t1"}
+    asked = ACT | {"do": "type", "text": "22.01", "token": "t1", "ago": "4000"}
     assert acts.do(asked)["kind"] == "stored"
     assert Acts(full_desk).do(asked)["kind"] == "stored"
     assert len(rows(full_desk)) == 1

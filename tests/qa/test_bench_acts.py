@@ -94,6 +94,16 @@ def test_what_an_instrument_typed_twice_is_held_and_what_a_person_typed_is_not(b
     assert [value for _, value in counting(bench)] == [18.0, 18.0, 18.0]
 
 
+@pytest.mark.parametrize(("ago", "kind"), [((9.0, 0.5), "stored"), ((9.0, 8.8), "held")])
+def test_what_waited_in_the_browser_is_doubled_by_when_it_was_typed(bench, ago, kind):
+    """Two places equal within half a minute are normal, though they reach the server at once."""
+    first, second = (dt.timedelta(seconds=each) for each in ago)
+    take_typed(bench(), "18.0", "mm", "token-1", wedge=True, ago=first)
+    assert take_typed(bench(), "18.0", "mm", "token-2", wedge=True, ago=second).kind == kind
+    assert take_typed(bench(), "18.0", "mm", "token-2", wedge=True, ago=second).kind == kind
+    assert len(bench().rows()) == 2
+
+
 def test_an_instrument_that_measures_something_else_is_refused(shop, sqlite_store):
     """A hygrometer that types while a thickness is due: in words, and no trace is left."""
     meter = replace(shop, instruments={"HYG": Instrument("HYG", quantity="percent")})

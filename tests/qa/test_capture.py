@@ -237,6 +237,15 @@ def test_a_pass_of_planing_asks_for_every_place_anew(bench):
     assert due(bench) == PLACES[2]
 
 
+def test_a_doubted_reading_of_before_a_pass_of_planing_cannot_be_accepted(bench):
+    """It tells nothing of the part as it is now; the pass taken back, it can again."""
+    held = bench.take(mm(1.8))
+    bench.planed()
+    assert bench.doubted() is None
+    bench.undo()
+    assert bench.doubted() == held
+
+
 def again(bench):
     """The same bench after the program was stopped and started."""
     return replace(bench, again=None)

@@ -235,9 +235,9 @@ def bench(sqlite_store, plan):
     return Bench(sqlite_store, plan, plan.part("tail-block"), "B-1", CALIPER, clock=Clock())
 
 
-def sent(value, unit="mm"):
+def sent(value, unit="mm", at=None):
     """A reading as it came on the line."""
-    return Reading(Decimal(value), unit, f"{value} {unit}".encode())
+    return Reading(Decimal(value), unit, f"{value} {unit}".encode(), at)
 
 
 def test_a_doubled_reading_is_kept_held_and_one_word_accepts_it(bench):
@@ -252,6 +252,19 @@ def test_a_doubled_reading_is_kept_held_and_one_word_accepts_it(bench):
     assert bench.next_place().station.name == "bottom-right"
     bench.accept(twice)
     assert [item.station for item in standing(bench.rows())] == ["bottom-left", "bottom-right"]
+
+
+@pytest.mark.parametrize(("apart", "stored_after", "doubled"), [(0.3, 5, True), (10, 0.1, False)])
+def test_doubled_is_told_by_when_readings_came_not_by_when_they_were_stored(
+    bench, apart, stored_after, doubled
+):
+    """A store that was locked for a while makes no two readings one, and no one two."""
+    came = START - dt.timedelta(seconds=60)
+    bench.take(sent("18.02", at=came))
+    bench.clock.pass_by(stored_after)
+    second = bench.take(sent("18.02", at=came + dt.timedelta(seconds=apart)))
+    assert second.held is doubled
+    assert [row.taken_at for row in bench.rows()] == [utc(came), utc(came + dt.timedelta(seconds=apart))]
 
 
 def test_a_unit_changed_by_its_button_is_read_as_what_it_is(bench):
