@@ -50,7 +50,12 @@ def lines(name: str, label: str, hint: str = "", rows: int = 2, **options: Any) 
 
 
 def choice(
-    name: str, label: str, options: Mapping[str, str], value: str, hint: str = "", **more: Any
+    name: str | Mapping[str, Any],
+    label: str,
+    options: Mapping[str, str],
+    value: str,
+    hint: str = "",
+    **more: Any,
 ) -> dmc.Select:
     """One of several, by name."""
     return dmc.Select(

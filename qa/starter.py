@@ -56,7 +56,7 @@ def write_starter(folder: Path, wanted: Wanted | None = None) -> list[Path]:
     chosen.check()
     files = {
         folder / "shop.toml": _shop(chosen),
-        folder / "plans" / f"{chosen.starter}.toml": _text(f"{chosen.starter}.toml"),
+        folder / "plans" / f"{chosen.starter}.toml": starter_plan(chosen.starter),
     }
     for target in files:
         if target.exists():
@@ -68,6 +68,13 @@ def write_starter(folder: Path, wanted: Wanted | None = None) -> list[Path]:
     except OSError as error:
         raise ShopError(f"{folder} cannot be written: {error.strerror}; name another folder") from error
     return list(files)
+
+
+def starter_plan(name: str) -> str:
+    """The text of a starter plan; ShopError where there is none of that name."""
+    if name not in STARTERS:
+        raise ShopError(unknown("starter plan", name, STARTERS))
+    return _text(f"{name}.toml")
 
 
 def _text(name: str) -> str:

@@ -8,7 +8,7 @@ from dashboard.page import Page
 
 PAGES = (
     *("bench", "builds", "build", "glueup", "decide"),
-    *("drift", "calipers", "caliper_check", "caliper_study", "plans", "plan_edit"),
+    *("drift", "calipers", "caliper_check", "caliper_study", "plans", "plan_edit", "plan_new"),
 )
 
 

@@ -1,127 +1,223 @@
-"""Changes one part of a plan, in its file or as a new revision, checked as reading the file would."""
+"""Changes a plan, one part at a time, in its file or as a new revision, checked as reading the file would."""
 
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
+from urllib.parse import unquote
 
-from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboard.addresses import plan_at
 from dashboard.desk import Desk
-from dashboard.forms import answers, done, refusal
+from dashboard.forms import answers, choice, refusal
 from dashboard.once import Once
 from dashboard.page import Page, Query
-from dashboard.pages.plans import asked_of, held_from
-from dashboard.plan_form import KIND, REVISION, changes, form, placed
-from dashboard.words import counted
+from dashboard.pages.plans import asked_of, drawing, held, held_from
+from dashboard.plan_draft import Draft, placed
+from dashboard.plan_form import ADD, KIND, NEW, NEW_KIND, REMOVE, fields_of, path_of, told
+from dashboard.plan_saving import save as keep
+from dashboard.plan_saving import saving
+from dashboard.shell import UNIT
+from dashboard.words import plain
 from qa.errors import PlanError, QaError, ShopError
+
+WHOLE = "."
+"""Names the plan itself where a part could be chosen; no part is called so."""
 
 
 def content(desk: Desk, query: Query) -> Component:
     """The fields of the part that the address names, as its file has them."""
-    from qa.plans.edit import fields_of
     from qa.plans.files import judged_by
 
-    shop = desk.shop()
+    shop = desk.shop(query.get("unit"))
     if not shop.plans:
         raise ShopError("there is no plan to change yet: write one, or start with `dryfit new`")
     plan, part = asked_of(shop, query)
-    file = f"{plan.name}.toml"
-    fields = fields_of(plan.text, part.name, file)
     builds = len(judged_by(shop, desk.store(), plan))
-    asked = {"model": plan.model, "part": part.name, "revision": plan.name, "digest": plan.digest}
+    asked = {"model": plan.model, "revision": plan.name, "digest": plan.digest, "text": plan.text}
+    draft = Draft(plan.text, part.name, f"{plan.name}.toml")
     return html.Div(
         [
             dcc.Store(id="plan-asked", data=asked),
-            html.H1(["Change ", part.title]),
+            dcc.Store(id="plan-draft", data=draft.kept()),
+            dcc.Store(id="plan-settled"),
+            html.H1(["Change ", plain(plan.model)]),
             html.P(
                 [
-                    f"of plan {plan.name}, which holds {held_from(plan)}. ",
+                    f"Plan {plan.name}, which holds {held_from(plan)}. ",
                     dcc.Link("Leave it as it is", href=plan_at(plan.model, part.name, plan.name)),
                 ],
                 className="lead where",
             ),
-            form(fields, plan.unit, builds, dt.datetime.now(shop.zone()).date()),
+            html.Div(
+                [
+                    html.Div(
+                        [
+                            html.Div(_sheet(draft, {}), id="plan-sheet"),
+                            saving(plan, builds, dt.datetime.now(shop.zone()).date()),
+                        ]
+                    ),
+                    html.Div(_beside(draft, shop.unit), id="plan-beside", className="beside-form"),
+                ],
+                id="plan-form",
+                className="drafted",
+            ),
             answers("plan-told"),
         ]
     )
 
 
+def _sheet(draft: Draft, beside: Mapping[str, str]) -> list[Component]:
+    """What is chosen, and its fields."""
+    found = draft.survey().plan
+    parts = {name: item.title for name, item in found.parts.items()} | {WHOLE: "The plan itself"}
+    words = f"Lengths are in {found.unit}, or carry a unit of their own: 1 1/4 in, 31.75 mm."
+    chosen = choice("plan-section", "What to change", parts, draft.section or WHOLE)
+    return [
+        html.Div(chosen, className="choice"),
+        html.P(words, className="aside"),
+        fields_of(draft.table(), found, beside),
+    ]
+
+
+def _beside(draft: Draft, unit: str) -> list[Component]:
+    """The part as drawn so far, and what each characteristic is held to."""
+    part = draft.survey().plan.parts.get(draft.section)
+    return (
+        [drawing(part, unit), html.Div(held(part, unit), className="wide-only")]
+        if part and part.characteristics
+        else []
+    )
+
+
 def register(app: Dash, desk: Desk) -> None:
-    """A plan is saved once; each problem goes to its field."""
+    """What is typed is drawn; parts and stations come and go; a plan is saved once."""
     kept: Once[Component] = Once()
+    typed, draft = State({KIND: ALL}, "value"), State("plan-draft", "data")
+    asked = State("plan-asked", "data")
+    for name, output, when in (
+        ("settled", Output("plan-settled", "data"), Input({KIND: ALL}, "value")),
+        ("in_place", Output("plan-from", "hidden"), Input("plan-how", "value")),
+    ):
+        app.clientside_callback(ClientsideFunction("plan", name), output, when, prevent_initial_call=True)
+
+    @app.callback(
+        Output("plan-beside", "children"),
+        Output("plan-changed", "children"),
+        Output({KIND: ALL}, "error"),
+        Output({NEW: ALL}, "error"),
+        Output("plan-sheet", "children"),
+        Output("plan-draft", "data"),
+        Input("plan-settled", "data"),
+        Input("plan-section", "value"),
+        Input({ADD: ALL}, "n_clicks"),
+        Input({NEW: ALL}, "n_submit"),
+        Input({REMOVE: ALL}, "n_clicks"),
+        typed,
+        State({NEW: ALL}, "value"),
+        State({NEW_KIND: ALL}, "value"),
+        draft,
+        asked,
+        State(UNIT, "data"),
+        prevent_initial_call=True,
+    )
+    def look(
+        settled: object, section: str, adds: object, enters: object, removes: object, values: list[str],
+        new: list[str], kinds: list[str], draft: dict[str, Any], asked: dict[str, str], unit: str | None,
+    ) -> Any:  # fmt: skip
+        fields, names = _fields(0, values), _by_id(1, new)
+        act = _act()
+        still = [no_update] * len(fields), [no_update] * len(names)
+        if act is None:
+            return no_update, no_update, *still, no_update, no_update
+        try:
+            was = Draft(**draft).typed(fields)
+            now = _acted(was, act, section, names, _by_id(2, kinds))
+        except PlanError as error:
+            named = act.get(ADD, act.get(NEW)) if isinstance(act, dict) else None
+            whys = [error.problems[0].why if name == named else None for name in names]
+            return no_update, no_update if named else refusal(error), still[0], whys, no_update, no_update
+        told = _beside(now, desk.shop(unit).unit), _so_far(asked, now)
+        problems = now.problems()
+        if now == was and fields.keys() == {item.id for item in now.table()}:
+            return *told, [problems.get(name) for name in fields], still[1], no_update, no_update
+        return *told, *still, _sheet(now, problems), now.kept()
 
     @app.callback(
         Output("plan-told", "children"),
         Output("plan-form", "hidden"),
-        Output({KIND: ALL}, "error"),
+        Output("plan-sheet", "children", allow_duplicate=True),
+        Output("plan-draft", "data", allow_duplicate=True),
         Input("plan-save", "n_clicks"),
-        State({KIND: ALL}, "value"),
+        typed,
         State("plan-how", "value"),
         State("plan-since", "value"),
-        State("plan-asked", "data"),
+        draft,
+        asked,
         running=[(Output("plan-save", "disabled"), True, False)],
         prevent_initial_call=True,
     )
     def save(
-        clicks: int | None, values: list[str], how: str, since: str | None, asked: dict[str, str]
-    ) -> Any:
-        ids = [item["id"][KIND] for item in ctx.states_list[0]]
+        clicks: int | None, values: list[str], how: str, since: str | None, draft: dict[str, Any],
+        asked: dict[str, str],
+    ) -> Any:  # fmt: skip
         if not clicks:
-            return no_update, no_update, [no_update] * len(ids)
-        typed = dict(zip(ids, [value or "" for value in values], strict=True))
-        name = repr((asked["digest"], how, since, sorted(typed.items())))
-        blank: list[str | None] = [None] * len(ids)
+            return [no_update] * 4
+        now = replace(Draft(**draft), strict=True)
         try:
-            return kept.do(name, lambda: _save(desk, asked, typed, how, since)), True, blank
+            now = now.typed(_fields(0, values))
+            answer = kept.do(repr((asked, now.text, how, since)), lambda: keep(desk, asked, now, how, since))
+            return answer, True, no_update, no_update
         except PlanError as error:
-            beside, others = placed(error.problems, ids)
-            told = ["Nothing was saved: the plan would not hold.", *others]
-            return refusal("\n".join(told)), False, [beside.get(item) for item in ids]
+            beside, others = placed(error.problems, now.places())
+            lines = ["Nothing was saved: the plan would not hold.", *others]
+            return refusal("\n".join(lines)), False, _sheet(now, beside), now.kept()
         except QaError as error:
-            return refusal(error), False, blank
+            return refusal(error), False, no_update, no_update
 
 
-def _save(desk: Desk, asked: dict[str, str], typed: dict[str, str], how: str, since: str | None) -> Component:
-    from qa.plans.edit import edited, fields_of, revised
-    from qa.plans.files import add_revision, judged_since, plan_path, save_plan
-
-    shop = desk.shop()
-    plan, part = asked_of(shop, asked)
-    file = f"{plan.name}.toml"
-    if plan.digest != asked["digest"]:
-        raise ShopError(f"{file} was changed since this page was opened, so nothing was saved: open it again")
-    fields = fields_of(plan.text, part.name, file)
-    told = changes(fields, typed)
-    text = edited(plan.text, part.name, file, typed)
-    if how != REVISION:
-        if not told:
-            raise ShopError("Nothing was changed, so nothing was saved.")
-        save_plan(plan_path(shop, plan), text, asked["digest"])
-        return _saved(f"{file} is saved.", told, plan_at(plan.model, part.name, plan.name))
-    day = _day(since)
-    builds = judged_since(shop, desk.store(), plan, day)
-    made = add_revision(shop, revised(text, file, day))
-    judged = f" {counted(len(builds), 'build is', 'builds are')} judged by it at once." if builds else ""
-    words = f"{made.name} is written; it holds for builds begun from {day}.{judged}"
-    return _saved(words, told, plan_at(plan.model, part.name, made.stem))
+def _by_id(place: int, values: list[str]) -> dict[str, str]:
+    """What fields hold, by the id of each."""
+    ids = [next(iter(item["id"].values())) for item in ctx.states_list[place]]
+    return dict(zip(ids, (value or "" for value in values), strict=True))
 
 
-def _day(since: str | None) -> dt.date:
-    try:
-        return dt.date.fromisoformat((since or "")[:10])
-    except ValueError as error:
-        raise ShopError("Give the day from which the new revision holds, such as 2026-01-05.") from error
+def _act() -> Any:
+    """What was pressed or chosen, else that something was typed; None where fields were only drawn anew.
+
+    What is pressed while typing is still settling comes together with it.
+    """
+    names = [ctx.triggered_prop_ids[item["prop_id"]] for item in ctx.triggered if item["value"]]
+    return next((name for name in names if isinstance(name, dict)), names[-1] if names else None)
 
 
-def _saved(words: str, told: list[Component], href: str) -> Component:
-    return done(
-        html.P(words, className="lead"),
-        html.Ul(told, className="reasons") if told else html.P("No amount was changed."),
-        html.P(dcc.Link("See the plan", href=href)),
-    )
+def _fields(place: int, values: list[str]) -> dict[str, str]:
+    return {unquote(name): value for name, value in _by_id(place, values).items()}
+
+
+def _acted(draft: Draft, act: Any, section: str, names: Mapping[str, str], kinds: Mapping[str, str]) -> Draft:
+    """The draft after what was pressed or chosen; itself where something was only typed."""
+    if act == "plan-section":
+        return draft.shown("" if section == WHOLE else section)
+    if isinstance(act, dict) and REMOVE in act:
+        return draft.removed(path_of(act[REMOVE]))
+    if isinstance(act, dict):
+        key = act.get(ADD, act.get(NEW))
+        name = names[key].strip()
+        kind = kinds.get(key) or name
+        return draft.added(path_of(key), name, kind)
+    return draft
+
+
+def _so_far(asked: Mapping[str, str], draft: Draft) -> Component | None:
+    from qa.plans.changes import changes
+
+    found = told(changes(asked["text"], draft.text, draft.file))
+    return html.Ul(found, className="reasons") if found else None
 
 
 PAGE = Page("plan_edit", "/plans/edit", "Change a plan", content, live=False, register=register)

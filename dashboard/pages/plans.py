@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from dash import Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
-from dashboard.addresses import plan_edit_at
+from dashboard.addresses import plan_edit_at, plan_new_at
 from dashboard.desk import Desk
 from dashboard.forms import choice
 from dashboard.page import Page, Query
@@ -37,7 +37,7 @@ def content(desk: Desk, query: Query) -> Component:
             html.Div(_choices(shop, plan, part), className="choice"),
             html.Div(
                 [
-                    html.Div(**{"data-svg": _drawing(part, shop.unit)}, className="drawing"),
+                    drawing(part, shop.unit),
                     html.Div([_facts(plan, part), _edit(plan, part)], className="beside-drawing"),
                 ],
                 className="drawn",
@@ -54,8 +54,8 @@ def _none(shop: Shop) -> Component:
     return html.Div(
         [
             html.P(f"{shop.name} has no plan yet.", className="lead"),
-            html.P("Write one into its folder plans, or start with the commented one of a new shop:"),
-            html.Pre("dryfit new FOLDER"),
+            html.P("Start with an example and make it yours, or write one into the folder plans."),
+            html.P(dcc.Link("New plan", href=plan_new_at(), className="do"), className="way-on"),
         ],
         className="notice",
     )
@@ -104,11 +104,23 @@ def _choices(shop: Shop, plan: Plan, part: Part) -> list[Component]:
     return found
 
 
-def _drawing(part: Part, unit: str) -> str:
+def drawing(part: Part, unit: str) -> html.Div:
+    """The face of a part to scale, or words where nothing is read of it yet."""
     from qa.paper.drawing import face_svg
 
+    if not any(part.to_read()):
+        return html.Div(html.P("Nothing is read of this part yet.", className="aside"), className="drawing")
     width, height = DRAWN
-    return face_svg(part, unit, width=width, height=height)
+    svg = face_svg(part, unit, width=width, height=height)
+    return html.Div(**{"data-svg": svg}, className="drawing")
+
+
+def held(part: Part, unit: str) -> html.Dl:
+    """What each characteristic of a part is held to, in `unit`."""
+    from qa.paper.tickets import held_to
+
+    told = [(plain(it.name), held_to(it, it.limits(None), unit)) for it in part.characteristics.values()]
+    return html.Dl([html.Div([html.Dt(name), html.Dd(text)]) for name, text in told], className="facts")
 
 
 def _facts(plan: Plan, part: Part) -> html.Dl:
@@ -125,9 +137,15 @@ def _facts(plan: Plan, part: Part) -> html.Dl:
     return html.Dl([html.Div([html.Dt(name), html.Dd(text)]) for name, text in told], className="facts")
 
 
-def _edit(plan: Plan, part: Part) -> html.P:
+def _edit(plan: Plan, part: Part) -> html.Div:
     href = plan_edit_at(plan.model, part.name, plan.name)
-    return html.P(dcc.Link("Change this part", href=href, className="do quiet-do"), className="way-on")
+    return html.Div(
+        [
+            dcc.Link("Change this part", href=href, className="do quiet-do"),
+            dcc.Link("New plan", href=plan_new_at(), className="do quiet-do"),
+        ],
+        className="steps",
+    )
 
 
 def _table(part: Part, unit: str) -> html.Table:

@@ -25,12 +25,27 @@ class EnteredLength:
     tolerance: int | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What reading asks of a key: the sort of its value, among what, and what holds where it is absent.
+
+    Sorts: text, choice, number, length, pair, tolerance (a length or a pair), date, table, and names: a table
+    whose keys are names that a person chooses.
+    """
+
+    sort: str
+    among: tuple[str, ...] = ()
+    usual: str = ""
+    needed: bool = False
+
+
 @dataclass(slots=True)
 class Notes:
-    """What reading a plan brings up beside the plan itself."""
+    """What reading a plan brings up beside the plan itself; `asked` holds every key asked for, in order."""
 
     problems: list[tuple[str, str]] = field(default_factory=list)
     lengths: list[EnteredLength] = field(default_factory=list)
+    asked: dict[str, Asked] = field(default_factory=dict)
 
 
 class Fields:
@@ -53,8 +68,16 @@ class Fields:
     def problem(self, name: str, why: str) -> None:
         self.notes.problems.append((f"{self.key}.{name}" if name else self.key, why))
 
-    def get(self, name: str, needed: bool = False) -> object | None:
+    def ask(
+        self, name: str, sort: str, needed: bool = False, among: Collection[str] = (), usual: str = ""
+    ) -> None:
+        """Note what is asked of a key; what was noted first holds."""
+        asked = Asked(sort, tuple(among), usual, needed)
+        self.notes.asked.setdefault(f"{self.key}.{name}".lstrip("."), asked)
+
+    def get(self, name: str, needed: bool = False, sort: str = "length") -> object | None:
         self._read.add(name)
+        self.ask(name, sort, needed)
         value = self.table.get(name, _ABSENT)
         if value is _ABSENT:
             if needed:
@@ -63,6 +86,7 @@ class Fields:
         return value
 
     def text(self, name: str, needed: bool = False, default: str = "") -> str:
+        self.ask(name, "text", needed, usual=default)
         value = self.get(name, needed)
         if value is None:
             return default
@@ -72,6 +96,7 @@ class Fields:
         return value
 
     def choice(self, name: str, among: Collection[str], default: str) -> str:
+        self.ask(name, "choice", among=among, usual=default)
         value = self.text(name, default=default)
         if value not in among:
             self.problem(name, f"{value!r} is none of: {', '.join(among)}")
@@ -79,6 +104,7 @@ class Fields:
         return value
 
     def number(self, name: str, default: float | None = None, needed: bool = False) -> float | None:
+        self.ask(name, "number", needed, usual="" if default is None else f"{default:g}")
         value = self.get(name, needed)
         if value is None:
             return default
@@ -120,7 +146,7 @@ class Fields:
 
     def tolerance(self, name: str = "tolerance") -> tuple[int, int] | None:
         """Deviations (lower, upper) in nanometres from one plus-minus length or from a pair."""
-        value = self.get(name)
+        value = self.get(name, sort="tolerance")
         if value is None:
             return None
         if isinstance(value, list):
@@ -147,7 +173,7 @@ class Fields:
 
     def stations(self, needed: bool = True, name: str = "stations") -> tuple[Station, ...]:
         """Named places; each [x, y] in millimetres, or in the plan's unit where that is inches."""
-        value = self.get(name, needed)
+        value = self.get(name, needed, sort="names")
         if value is None:
             return ()
         if not isinstance(value, Mapping) or not value:

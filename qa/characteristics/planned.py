@@ -10,6 +10,7 @@ from qa.characteristics.fields import Fields
 
 def places(fields: Fields) -> tuple[Station, ...]:
     """The stations named, or one nameless station where the plan names none."""
+    fields.ask("stations", "names")
     return fields.stations() if "stations" in fields.table else ONCE
 
 

@@ -16,7 +16,7 @@ def read_blanks(
     fields: Fields, species: str, grain: Mapping[str, str], sizes: Mapping[str, Characteristic]
 ) -> tuple[BlankSize, ...]:
     """The blank sizes of a part, from one inner table of `blank` per size; problems go to the notes."""
-    value = fields.get("blank")
+    value = fields.get("blank", sort="names")
     if value is None:
         return ()
     tables = value if isinstance(value, Mapping) else {}
@@ -101,7 +101,7 @@ def _dome(fields: Fields) -> tuple[float | None, tuple[float, float] | None]:
 
 
 def _span(fields: Fields) -> tuple[float, float] | None:
-    value = fields.get("dome_from")
+    value = fields.get("dome_from", sort="pair")
     if value is None:
         return None
     if not isinstance(value, list) or len(value) != 2:

@@ -5,17 +5,29 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 from qa.characteristics import kinds
 from qa.characteristics.base import MILLION, Characteristic
-from qa.characteristics.fields import Fields, Notes
+from qa.characteristics.fields import Asked, Fields, Notes
 from qa.errors import PlanError, PlanProblem
 from qa.plans.blank_reading import read_blanks
 from qa.plans.planned import DIRECTIONS, Mate, Part, Plan, Reference, unknown
 from qa.plans.toml_text import line_of, parse_toml
 
-__all__ = ["DIRECTIONS", "Mate", "Part", "Plan", "Reference", "load_plan", "read_plan", "unknown"]
+__all__ = [
+    "DIRECTIONS",
+    "Mate",
+    "Part",
+    "Plan",
+    "Reference",
+    "Survey",
+    "load_plan",
+    "read_plan",
+    "survey",
+    "unknown",
+]
 
 
 def load_plan(path: Path) -> Plan:
@@ -29,8 +41,28 @@ def load_plan(path: Path) -> Plan:
     return read_plan(text, path.name)
 
 
+@dataclass(frozen=True, slots=True)
+class Survey:
+    """What reading a plan's text brings up: the plan as far as it could be read, and every problem.
+
+    `asked` holds every key that the plan holds or could hold, in the order in which reading asks for them.
+    """
+
+    plan: Plan
+    problems: tuple[PlanProblem, ...]
+    asked: Mapping[str, Asked]
+
+
 def read_plan(text: str, file: str) -> Plan:
     """A plan from the text of a TOML file called `file`; PlanError lists every problem at once."""
+    found = survey(text, file)
+    if found.problems:
+        raise PlanError(found.problems)
+    return found.plan
+
+
+def survey(text: str, file: str) -> Survey:
+    """Reads a plan's text through, whatever is wrong with it; PlanError only where it is not TOML."""
     table = parse_toml(text, file)
     notes = Notes()
     unit = table.get("unit", "mm")
@@ -38,29 +70,30 @@ def read_plan(text: str, file: str) -> Plan:
         notes.problems.append(("unit", f"must be 'mm' or 'in', not {unit!r}"))
         unit = "mm"
     fields = Fields(table, "", str(unit), notes)
+    fields.ask("unit", "choice", among=("mm", "in"), usual="mm")
     fields.get("unit")
     model = fields.text("model", needed=True)
     since = _since(fields)
     reference = _reference(fields)
     parts = _parts(fields)
     fields.unknown_keys()
-    if notes.problems:
-        raise PlanError([_placed(text, file, key.lstrip("."), why) for key, why in notes.problems])
+    problems = tuple(_placed(text, file, key.lstrip("."), why) for key, why in notes.problems)
     digest = hashlib.sha256(text.encode()).hexdigest()
     name = file.removesuffix(".toml")
-    return Plan(name, model, str(unit), since, reference, parts, text, digest, tuple(notes.lengths))
+    plan = Plan(name, model, str(unit), since, reference, parts, text, digest, tuple(notes.lengths))
+    return Survey(plan, problems, notes.asked)
 
 
 def _since(fields: Fields) -> dt.date | None:
-    value = fields.get("since")
+    value = fields.get("since", sort="date")
     if value is None or (isinstance(value, dt.date) and not isinstance(value, dt.datetime)):
         return value
     fields.problem("since", f"must be a date such as 2025-10-01, not {value!r}")
     return None
 
 
-def _table(fields: Fields, name: str, needed: bool = False) -> Mapping[str, object]:
-    value = fields.get(name, needed)
+def _table(fields: Fields, name: str, needed: bool = False, sort: str = "table") -> Mapping[str, object]:
+    value = fields.get(name, needed, sort)
     if value is None:
         return {}
     if not isinstance(value, Mapping):
@@ -76,7 +109,7 @@ def _inner(fields: Fields, name: str, table: Mapping[str, object]) -> Fields:
 def _reference(fields: Fields) -> Reference:
     inner = _inner(fields, "reference", _table(fields, "reference"))
     usual = Reference()
-    window = inner.get("glue_rh_percent")
+    window = inner.get("glue_rh_percent", sort="pair")
     low, high = usual.glue_rh_percent
     if window is not None:
         if _is_window(window):
@@ -102,7 +135,7 @@ def _is_window(window: object) -> bool:
 
 
 def _parts(fields: Fields) -> dict[str, Part]:
-    table = _table(fields, "parts", needed=True)
+    table = _table(fields, "parts", needed=True, sort="names")
     if not table and "parts" in fields.table:
         fields.problem("parts", "has no part; add [parts.NAME]")
     inner = _inner(fields, "parts", table)
@@ -114,7 +147,7 @@ def _parts(fields: Fields) -> dict[str, Part]:
 
 def _part(fields: Fields) -> Part:
     grain = _grain(fields)
-    table = _table(fields, "characteristics", needed=True)
+    table = _table(fields, "characteristics", needed=True, sort="names")
     inner = _inner(fields, "characteristics", table)
     found = {name: _characteristic(_inner(inner, name, _table(inner, name))) for name in table}
     characteristics = {name: item for name, item in found.items() if item is not None}
@@ -136,7 +169,7 @@ def _part(fields: Fields) -> Part:
 
 
 def _mates(fields: Fields) -> tuple[Mate, ...]:
-    table = _table(fields, "mates")
+    table = _table(fields, "mates", sort="names")
     inner = _inner(fields, "mates", table)
     found = (_mate(_inner(inner, name, _table(inner, name))) for name in table)
     return tuple(mate for mate in found if mate is not None)
@@ -179,14 +212,16 @@ def _jaw_give(fields: Fields) -> float:
 
 
 def _grain(fields: Fields) -> dict[str, str]:
-    table = _table(fields, "grain")
+    table = _table(fields, "grain", sort="names")
     for size, direction in table.items():
+        fields.ask(f"grain.{size}", "choice", among=DIRECTIONS)
         if direction not in DIRECTIONS:
             fields.problem(f"grain.{size}", f"must be one of {', '.join(DIRECTIONS)}, not {direction!r}")
     return {size: str(direction) for size, direction in table.items()}
 
 
 def _characteristic(fields: Fields) -> Characteristic | None:
+    fields.ask("kind", "choice", needed=True, among=kinds())
     kind = fields.text("kind", needed=True)
     if not kind:
         return None

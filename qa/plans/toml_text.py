@@ -15,11 +15,12 @@ def parse_toml(text: str, file: str) -> dict[str, object]:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        found = re.search(r"\(at line (\d+), column \d+\)", str(error))
+        found = re.search(r"\(at line (\d+), column (\d+)\)", str(error))
         line = int(found[1]) if found else None
+        column = f" at column {found[2]}" if found else ""
         said = str(error).partition(" (at")[0]
         twice = ": a name is given twice" if said.startswith(_TWICE) else ""
-        why = f"is not valid TOML: {said}{twice}"
+        why = f"is not valid TOML{column}: {said}{twice}"
         raise PlanError([PlanProblem(file, line, "", why)]) from error
     except (ValueError, RecursionError) as error:  # a number of thousands of digits, or brackets without end
         raise PlanError(

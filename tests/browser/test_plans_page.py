@@ -16,6 +16,14 @@ def violations(page) -> list[str]:
     return [f"{rule['id']}: {rule['help']}: {rule['nodes'][0]['html']}" for rule in found]
 
 
+def opened(page, characteristic):
+    """The keys of a characteristic, unfolded."""
+    keys = page.get_by_role("group", name=characteristic, exact=True)
+    if not keys.is_visible():
+        page.locator("summary", has_text=re.compile(f"^{characteristic}")).click()
+    return keys
+
+
 def test_a_part_is_drawn_and_chosen_by_its_address(page, visit, full, heard):
     """The drawing is there, another part has its own address, and back returns."""
     visit(f"{full.address}plans?{TAIL}")
@@ -36,7 +44,7 @@ def test_a_problem_stands_beside_its_field_and_a_good_plan_is_saved_once(page, v
     before = path.read_text()
     visit(f"{own.address}plans?{TAIL}")
     page.get_by_role("link", name="Change this part").click()
-    target = page.get_by_role("group", name="thickness", exact=True).get_by_role("textbox", name="target")
+    target = opened(page, "thickness").get_by_role("textbox", name="target")
     target.fill("twenty")
     page.get_by_role("button", name="Save the plan").click()
     expect(target).to_have_attribute("aria-invalid", "true")
@@ -44,12 +52,46 @@ def test_a_problem_stands_beside_its_field_and_a_good_plan_is_saved_once(page, v
     assert path.read_text() == before
 
     target.fill("22.05")
+    page.get_by_label("Change this plan").check()
     page.get_by_role("button", name="Save the plan").dblclick()
     expect(page.get_by_text("travel-guitar.toml is saved.")).to_be_visible()
     assert path.read_text() == before.replace("22.0 ", "22.05 ")
     page.get_by_role("link", name="See the plan").click()
     expect(page.get_by_text("target 22.05 mm", exact=False)).to_be_visible()
     assert heard == []
+
+
+def test_a_characteristic_and_a_station_are_added_by_the_keyboard_and_drawn(page, visit, own, heard):
+    """What is not typed yet is asked for when it is to be saved, nothing is lost, the face follows."""
+    visit(f"{own.address}plans/edit?{TAIL}")
+    page.get_by_role("textbox", name="New characteristic").fill("Dicke 厚")
+    page.get_by_role("textbox", name="What it is").fill("height")
+    page.get_by_role("option", name=re.compile("^height")).click()
+    page.get_by_role("button", name="Add the characteristic").press("Enter")
+    keys = page.get_by_role("group", name="Dicke 厚", exact=True)
+    keys.get_by_role("textbox", name="target").fill('1/2"')
+    keys.get_by_role("textbox", name="tolerance").fill("0.2 to -0.2")
+    expect(keys.get_by_role("textbox", name="tolerance")).to_have_accessible_description(
+        re.compile("upside down")
+    )
+    page.get_by_role("button", name="Save the plan").click()
+    expect(page.get_by_role("alert").first).to_contain_text("Nothing was saved")
+    station = keys.get_by_role("textbox", name="New station")
+    expect(station).to_have_accessible_description(re.compile("is missing"))
+    expect(keys.get_by_role("textbox", name="target")).to_have_value('1/2"')
+
+    keys.get_by_role("textbox", name="tolerance").fill("-0.2 to 0.2")
+    station.fill("end")
+    station.press("Enter")
+    keys.get_by_role("textbox", name="end x").fill("40")
+    keys.get_by_role("textbox", name="end y").fill("74")
+    expect(page.get_by_role("img", name="Tail block")).to_contain_text("40 mm")
+    page.get_by_role("button", name="Save the plan").click()
+    expect(page.locator("#plan-told").get_by_text("tail block Dicke 厚: added")).to_be_visible()
+    page.get_by_role("link", name="See the plan").click()
+    expect(page.get_by_text("target 12.70 mm", exact=False)).to_be_visible()
+    heard_of = [line for line in heard if "status of 4" not in line]
+    assert heard_of == []
 
 
 def test_a_stale_form_is_refused(page, visit, own):
@@ -60,15 +102,15 @@ def test_a_stale_form_is_refused(page, visit, own):
     page.get_by_role("textbox", name="title").fill("Block at the tail")
     page.get_by_role("button", name="Save the plan").click()
 
-    expect(page.get_by_role("alert").first).to_contain_text("was changed since this page was opened")
+    expect(page.get_by_role("alert").first).to_contain_text("was changed by someone else since it was opened")
     assert path.read_text().endswith("# a note\n")
 
 
 def test_a_revision_from_a_day_on_is_a_second_file(page, visit, own):
     """The day is typed; the plan of earlier builds stays."""
     visit(f"{own.address}plans/edit?{TAIL}")
-    page.get_by_role("group", name="taper").get_by_role("textbox", name="limit").fill("0.2")
-    page.get_by_label("A new revision beside it").check()
+    opened(page, "taper").get_by_role("textbox", name="limit").fill("0.2")
+    expect(page.get_by_label("A new revision beside it")).to_be_checked()
     day = page.get_by_role("textbox", name="For builds begun from")
     day.fill("2026-01-05")
     day.press("Tab")
@@ -84,10 +126,16 @@ def test_a_revision_from_a_day_on_is_a_second_file(page, visit, own):
 def test_the_pages_break_no_rule_and_hang_over_no_edge(page, visit, full, scheme, picture):
     """axe-core, on a telephone and on a screen."""
     page.emulate_media(color_scheme=scheme)
-    for name, address in (("plans", f"plans?{TAIL}"), ("plan-edit", f"plans/edit?{TAIL}")):
+    for name, address in (
+        ("plans", f"plans?{TAIL}"),
+        ("plan-edit", f"plans/edit?{TAIL}"),
+        ("plan-new", "plans/new"),
+    ):
         for width in (390, 1280):
             page.set_viewport_size({"width": width, "height": 900})
             visit(full.address + address)
+            if name == "plan-edit":
+                opened(page, "thickness")
             picture(f"{name}-{width}-{scheme}", full_page=True)
             assert page.evaluate("document.documentElement.scrollWidth") <= width
             assert violations(page) == []

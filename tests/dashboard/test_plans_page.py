@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import json
+import shutil
 
 import pytest
 
-from dashboard.pages import plan_edit, plans
-from dashboard.plan_form import IN_PLACE, KIND, REVISION, placed
+from dashboard.desk import Desk
+from dashboard.pages import plan_edit, plan_new, plans
+from dashboard.plan_draft import Draft, placed
+from dashboard.plan_form import KIND, fields_of, key_of, path_of
+from dashboard.plan_saving import IN_PLACE, REVISION, save
 from qa.errors import PlanError, PlanProblem, ShopError
-from qa.plans.edit import fields_of
 
 TAIL = {"model": "travel-guitar", "part": "tail-block"}
+PART = ("parts", "tail-block")
 TARGET = "parts.tail-block.characteristics.thickness.target"
 
 
@@ -21,12 +25,26 @@ def as_json(component) -> str:
     )
 
 
+@pytest.fixture(scope="module")
+def made(shops, tmp_path_factory):
+    """A shop with seven builds, made once."""
+    return shops.full_shop(tmp_path_factory.mktemp("plans") / "shop")
+
+
+@pytest.fixture
+def full_desk(made, tmp_path):
+    """A desk over a copy of that shop."""
+    desk = Desk(shutil.copytree(made, tmp_path / "shop"))
+    yield desk
+    desk.close()
+
+
 @pytest.fixture
 def asked(full_desk):
-    """What the form of the tail block sends back with its fields, and those as they are."""
+    """What the form of the tail block was opened with, and its draft."""
     plan = full_desk.shop().plan("travel-guitar")
-    fields = fields_of(plan.text, "tail-block", "travel-guitar.toml")
-    return TAIL | {"revision": plan.name, "digest": plan.digest}, {item.id: item.text for item in fields}
+    opened = {"model": plan.model, "revision": plan.name, "digest": plan.digest, "text": plan.text}
+    return opened, Draft(plan.text, "tail-block", "travel-guitar.toml")
 
 
 def test_a_part_is_drawn_and_tabled(full_desk):
@@ -55,17 +73,19 @@ def test_an_address_out_of_date_names_what_there_is(full_desk, query, words):
         plans.content(full_desk, {"model": "travel-guitar"} | query)
 
 
-def test_the_form_has_a_field_for_every_amount(full_desk, asked):
-    """And says how many builds are judged anew."""
+def test_the_form_has_a_field_for_every_key(full_desk, asked):
+    """Also for those that are not set; and says what a change means for the builds there are."""
     text = as_json(plan_edit.content(full_desk, TAIL))
 
-    assert text.count(f'"{KIND}"') == len(asked[1])
+    assert text.count(f'"{KIND}"') == len(list(asked[1].table()))
+    assert "jaw give" in text
     assert "6 builds are judged by it, and will be judged anew" in text
+    assert "each keeps the revision it was stored under" in text
 
 
 def test_a_saved_plan_judges_anew(full_desk, asked):
     """The file holds what was typed, and the shop reads it at once."""
-    answer = plan_edit._save(full_desk, asked[0], asked[1] | {TARGET: "22.05"}, IN_PLACE, None)
+    answer = save(full_desk, asked[0], asked[1].typed({TARGET: "22.05"}), IN_PLACE, None)
 
     assert "thickness target: 22.0 to 22.05" in as_json(answer)
     assert "target = 22.05" in (full_desk.folder / "plans" / "travel-guitar.toml").read_text()
@@ -74,7 +94,7 @@ def test_a_saved_plan_judges_anew(full_desk, asked):
 
 def test_a_revision_leaves_earlier_builds_to_the_old_plan(full_desk, asked):
     """The builds of March stay; from April on the new one holds."""
-    plan_edit._save(full_desk, asked[0], asked[1] | {TARGET: "22.05"}, REVISION, "2025-04-01")
+    save(full_desk, asked[0], asked[1].typed({TARGET: "22.05"}), REVISION, "2025-04-01")
     text = as_json(plans.content(full_desk, TAIL))
 
     assert (full_desk.folder / "plans" / "travel-guitar-2025-04-01.toml").is_file()
@@ -86,34 +106,94 @@ def test_a_revision_leaves_earlier_builds_to_the_old_plan(full_desk, asked):
     ("typed", "how", "since", "why"),
     [
         ({}, IN_PLACE, None, "Nothing was changed"),
+        ({}, REVISION, "2026-01-05", "Nothing was changed"),
         ({TARGET: "23"}, REVISION, "", "Give the day"),
     ],
 )
 def test_what_is_not_saved_says_why(full_desk, asked, typed, how, since, why):
     """The file stays as it was."""
     with pytest.raises(ShopError, match=why):
-        plan_edit._save(full_desk, asked[0], asked[1] | typed, how, since)
+        save(full_desk, asked[0], asked[1].typed(typed), how, since)
 
 
-def test_a_plan_changed_meanwhile_is_not_overwritten(full_desk, asked):
-    """A stale form is refused with a sentence."""
+@pytest.mark.parametrize("meanwhile", ["# a note\n", "no toml\n"])
+def test_a_plan_changed_meanwhile_is_not_overwritten(full_desk, asked, meanwhile):
+    """A stale form is refused with a sentence, also where the file cannot be read by now."""
     path = full_desk.folder / "plans" / "travel-guitar.toml"
-    path.write_text(path.read_text() + "# a note\n")
-    with pytest.raises(ShopError, match="was changed since this page was opened"):
-        plan_edit._save(full_desk, asked[0], asked[1] | {TARGET: "23"}, IN_PLACE, None)
+    path.write_text(path.read_text() + meanwhile)
+    with pytest.raises(ShopError, match="was changed by someone else since it was opened"):
+        save(full_desk, asked[0], asked[1].typed({TARGET: "23"}), IN_PLACE, None)
+    assert path.read_text().endswith(meanwhile)
+
+
+def test_a_model_with_builds_is_not_renamed(full_desk, asked):
+    """Its builds would lose their plan."""
+    draft = asked[1].shown("").typed({"model": "lute"})
+    with pytest.raises(ShopError, match="TG-1"):
+        save(full_desk, asked[0], draft, IN_PLACE, None)
 
 
 def test_a_problem_is_placed_beside_its_field(full_desk, asked):
-    """Also one of a list, or of a table of places; one of no field is told above."""
+    """Also one of a place or of a table of names; one of no field is told above."""
+    draft = asked[1].typed({TARGET: "twenty"})
     with pytest.raises(PlanError) as told:
-        plan_edit._save(full_desk, asked[0], asked[1] | {TARGET: "twenty"}, IN_PLACE, None)
-    beside, others = placed(told.value.problems, list(asked[1]))
+        save(full_desk, asked[0], draft, IN_PLACE, None)
+    beside, others = placed(told.value.problems, draft.places())
     assert "not a number" in beside[TARGET]
     assert others == []
 
-    ids = ["a.tolerance#0", "a.tolerance#1", "a.stations.top#0"]
-    found = [PlanProblem("f", 1, key, key) for key in ("a.tolerance", "a.stations", "b.mates", "")]
+    ids = ["a.tolerance", "a.stations.top#0", "a.stations"]
+    found = [PlanProblem("f", 1, key, key) for key in ("a.tolerance", "a.stations", "a", "b.mates", "")]
     assert placed(found, ids) == (
-        {"a.tolerance#0": "a.tolerance", "a.stations.top#0": "a.stations"},
+        {"a.tolerance": "a.tolerance; a", "a.stations": "a.stations"},
         ["b.mates: b.mates", ""],
     )
+
+
+def test_what_is_missing_is_told_once_a_save_was_refused(asked):
+    """Nobody who has just added something is told that it is not there yet; what is wrong is told at once."""
+    draft = asked[1].added((*PART, "characteristics"), "flat", "flatness").typed({TARGET: "x"})
+    assert set(draft.problems()) == {TARGET}
+    strict = Draft(draft.text, draft.section, draft.file, strict=True)
+    flat = "parts.tail-block.characteristics.flat"
+    assert set(strict.problems()) == {TARGET, f"{flat}.limit", f"{flat}.stations"}
+
+
+def test_what_is_added_and_removed_shows_in_the_form(asked):
+    """A mate with its keys, a part of its own, and sizes to choose from."""
+    draft = asked[1].added((*PART, "mates"), "slot/lid", "")
+    text = as_json(fields_of(draft.table(), draft.survey().plan, {}))
+    assert "gap upper" in text
+    assert "brace.width" in text
+    assert path_of(key_of((*PART, "mates", "slot/lid"))) == (*PART, "mates", "slot/lid")
+
+    new = draft.added(("parts",), "Saddle 鞍", "")
+    assert new.section == "Saddle 鞍"
+    assert draft.removed((*PART, "mates", "slot/lid")).text.split() == asked[1].text.split()
+    assert "Tail block" not in as_json(
+        fields_of(new.removed(PART).shown("").table(), new.removed(PART).survey().plan, {})
+    )
+
+
+def test_a_shop_without_plans_offers_to_begin_one(full_desk):
+    """From a starter plan, written once and open to be changed."""
+    for path in (full_desk.folder / "plans").glob("*.toml"):
+        path.unlink()
+    assert "/plans/new" in as_json(plans.content(full_desk, {}))
+    assert "Lap dulcimer" in as_json(plan_new.content(full_desk, {}))
+    answer = as_json(plan_new._write(full_desk, "Ukulele ウクレレ", "tenor-ukulele"))
+    assert "ukulele-ウクレレ.toml is written" in answer
+    assert "/plans/edit" in answer
+    assert "tenor" not in as_json(plan_edit.content(full_desk, {}))
+
+
+def test_a_part_without_characteristics_and_one_of_sixty_stations_are_drawn(full_desk):
+    """Neither an empty face nor a crowded one, nor a title of a page, stops the form or the page."""
+    path = full_desk.folder / "plans" / "travel-guitar.toml"
+    places = ", ".join(f"s{n} = [{n % 8 * 10}, {n // 8 * 10}]" for n in range(60))
+    text = path.read_text().replace("{ middle = [0, 0] }", f"{{ {places} }}")
+    text = text.replace('"Brace"', f'"{"brace " * 300}"')
+    path.write_text(text + "[parts.bare]\n[parts.bare.characteristics]\n")
+    assert "Nothing is read of this part yet" in as_json(plans.content(full_desk, TAIL | {"part": "bare"}))
+    assert "Stations: 60" in as_json(plan_edit.content(full_desk, TAIL | {"part": "brace"}))
+    assert "<svg" in as_json(plans.content(full_desk, TAIL | {"part": "brace"}))

@@ -6,8 +6,17 @@ import pytest
 
 from qa.errors import PlanError, ShopError
 from qa.plans.edit import revised
-from qa.plans.files import add_revision, judged_by, judged_since, plan_path, save_plan
+from qa.plans.files import (
+    add_plan,
+    add_revision,
+    judged_by,
+    judged_since,
+    left_behind,
+    plan_path,
+    save_plan,
+)
 from qa.shop import load_shop
+from qa.starter import starter_plan
 from qa.store.store import open_store
 
 
@@ -74,3 +83,37 @@ def test_two_revisions_from_the_same_day_are_refused(shop, plan):
         add_revision(shop, text)
     with pytest.raises(ShopError, match="needs a day"):
         add_revision(shop, plan.text)
+
+
+def test_a_plan_is_not_saved_as_the_same_revision_as_another(shop, plan, path):
+    """The whole shop could not be read then; the problem is at the day."""
+    add_revision(shop, revised(plan.text, "x.toml", dt.date(2026, 3, 1)))
+    text = revised(plan.text, path.name, dt.date(2026, 3, 1))
+    with pytest.raises(PlanError, match="choose another day") as told:
+        save_plan(path, text, plan.digest)
+    assert told.value.problems[0].key == "since"
+    assert text_of(path) == plan.text
+
+
+def test_a_model_with_builds_keeps_its_name(shop, plan, reading):
+    """Its builds would be left without a plan."""
+    renamed = plan.text.replace(plan.model, "lute")
+    with open_store(shop.store_url) as store:
+        left_behind(store, plan, renamed)
+        store.append(reading(0, 18.0, build="PG-01"), plan)
+        left_behind(store, plan, plan.text)
+        with pytest.raises(ShopError, match="PG-01"):
+            left_behind(store, plan, renamed)
+
+
+def test_a_new_model_starts_from_a_starter_plan(shop, plan):
+    """With its comments, under its own name in any script; a model that is there is not written over."""
+    made = add_plan(shop, starter_plan("lap-dulcimer"), " Zither Ö 琴 ")
+    assert made.name == "zither-ö-琴.toml"
+    assert "Zither Ö 琴" in load_shop(shop.folder).plans
+    assert made.read_text().splitlines()[0] == starter_plan("lap-dulcimer").splitlines()[0]
+    for name, why in ((plan.model, "already"), (" ", "Name the model"), ("zither Ö 琴", "there already")):
+        with pytest.raises(ShopError, match=why):
+            add_plan(shop, starter_plan("lap-dulcimer"), name)
+    with pytest.raises(ShopError, match="lap-dulcimer"):
+        starter_plan("lap-dulcimar")
