@@ -15,8 +15,8 @@ from qa.characteristics import kinds
 from qa.characteristics.base import MILLION
 from qa.checking import holding, plan_of
 from qa.errors import ShopError
-from qa.instruments import Instrument
-from qa.judge import JudgedBuild, judge_build
+from qa.instruments import Instrument, Stretch
+from qa.judge import InstrumentOf, JudgedBuild, judge_build
 from qa.record import BenchEvent, BenchReading, standing, utc
 
 if TYPE_CHECKING:
@@ -131,29 +131,66 @@ def rejudge(shop: Shop, store: Store, instrument: Instrument, check: Check) -> R
     places = [known.history.index(item) for item in doubted]
     since = known.history[places[0] - 1].until if places[0] else None
     until = None if doubted[-1].until == FOREVER else doubted[-1].until
-    cleared = tuple(replace(s, off=None, verified=None) if s in doubted else s for s in known.history)
-    rows = [
-        row
-        for row in standing(store.readings())
-        if row.instrument == instrument.id and known.stretch(row.taken_at) in doubted
-    ]
-    look_up = instruments_of(shop, store)
-    without = replace(look_up(instrument.id), history=cleared)
-    in_order = list(store.builds({row.build for row in rows}))
-    changed: list[Changed] = []
-    between_jaws = 0
-    for build in in_order:
-        plan = plan_of(shop, store, build)
-        all_rows = holding(store, build, plan)
-        touched = {row.sequence for row in rows if row.build == build and _by_jaws(plan, row)}
-        between_jaws += len(touched)
-        corrected = [_taken_off(known, row) if row.sequence in touched else row for row in all_rows]
-        before = judge_build(build, plan, all_rows, look_up)
-        after = judge_build(
-            build, plan, corrected, lambda name: without if name == instrument.id else look_up(name)
-        )
-        changed += _differences(before, after)
-    return Rejudged(since, until, between_jaws, len(rows) - between_jaws, tuple(in_order), tuple(changed))
+    builds = read_by(store, instrument.id, since or "", doubted[-1].until)
+    doubt = _Doubt(known, doubted, instruments_of(shop, store))
+    each = ((build, _rejudge_build(shop, store, build, doubt)) for build in builds)
+    found = {build: again for build, again in each if again is not None}
+    by_jaws = sum(again[0] for again in found.values())
+    left = sum(again[1] for again in found.values())
+    changed = tuple(item for *_, items in found.values() for item in items)
+    return Rejudged(since, until, by_jaws, left, tuple(found), changed)
+
+
+@dataclass(frozen=True, slots=True)
+class _Doubt:
+    """The instrument as its checks tell of it, the stretches in doubt, and every instrument as it judges."""
+
+    known: Instrument
+    doubted: Sequence[Stretch]
+    look_up: InstrumentOf
+
+    def covers(self, row: BenchReading) -> bool:
+        return row.instrument == self.known.id and self.known.stretch(row.taken_at) in self.doubted
+
+    def cleared(self, name: str | None) -> Instrument:
+        """An instrument by name; this one as though nothing had been found of it in those stretches."""
+        found = self.look_up(name)
+        if name != self.known.id:
+            return found
+        clear = (replace(s, off=None, verified=None) if s in self.doubted else s for s in self.known.history)
+        return replace(found, history=tuple(clear))
+
+
+def _rejudge_build(
+    shop: Shop, store: Store, build: str, doubt: _Doubt
+) -> tuple[int, int, tuple[Changed, ...]] | None:
+    """Doubted readings between the jaws, others, and verdicts that change; None where none is in doubt."""
+    rows = [row for row in standing(store.readings(build)) if doubt.covers(row)]
+    if not rows:
+        return None
+    plan = plan_of(shop, store, build)
+    touched = {row.sequence for row in rows if _by_jaws(plan, row)}
+    held = holding(store, build, plan)
+    corrected = [_taken_off(doubt.known, row) if row.sequence in touched else row for row in held]
+    before = judge_build(build, plan, held, doubt.look_up)
+    after = judge_build(build, plan, corrected, doubt.cleared)
+    return len(touched), len(rows) - len(touched), tuple(_differences(before, after))
+
+
+def read_by(store: Store, instrument: str, after: str, until: str) -> list[str]:
+    """The builds an instrument read in `after` < taken_at <= `until` (ISO 8601, UTC), oldest first.
+
+    Told from the index of builds by time, so that no reading is looked at but those of that time.
+    """
+    import sqlalchemy as sa
+
+    from qa.store.schema import builds, readings
+
+    read = (readings.c.build == builds.c.build) & (readings.c.instrument == instrument)
+    within = (readings.c.taken_at > after) & (readings.c.taken_at <= until)
+    query = sa.select(builds.c.build).where(sa.exists().where(read & within))
+    with store.reading() as connection:
+        return list(store.builds(connection.execute(query).scalars().all(), connection))
 
 
 def _by_jaws(plan: Plan, row: BenchReading) -> bool:

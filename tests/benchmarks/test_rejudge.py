@@ -1,0 +1,81 @@
+"""Judging again after a failed check costs by what was read since the last good one, not by the store.
+
+Run with `pytest --benchmark-enable tests/benchmarks/test_rejudge.py -s`.
+"""
+
+import datetime as dt
+import time
+from decimal import Decimal
+
+import pytest
+
+from qa.calipers.check import keep_check, rejudge
+from qa.checking import check
+from qa.store.store import open_store, stored_row
+
+A_BUILD = 40
+SINCE = 10  # builds since the last good check, every other one by that caliper
+BEGUN = dt.datetime(2025, 3, 1, 9, tzinfo=dt.UTC)  # as the fixture `reading` begins
+
+
+def fill(store, plan, reading, rows):
+    """So many readings, forty to a build; every other build by CAL-2."""
+    with store.writing() as connection:
+        for start in range(0, rows, 50_000):
+            made = []
+            for n in range(start, min(start + 50_000, rows)):
+                build = f"S-{n // A_BUILD:06d}"
+                if n % A_BUILD == 0:
+                    store.note_build(connection, build, plan)
+                by = f"CAL-{1 + n // A_BUILD % 2}"
+                made.append(
+                    stored_row(reading(n, 18.1 + n % 7 / 100, build=build, instrument=by), plan.digest)
+                )
+            store.append_rows(connection, made)
+
+
+def best(task):
+    """The shortest of five timings, in milliseconds."""
+    taken = []
+    for _ in range(5):
+        begun = time.perf_counter()
+        task()
+        taken.append(time.perf_counter() - begun)
+    return 1000 * min(taken)
+
+
+def costs(url, shop, plan, reading, rows):
+    """Milliseconds to judge again the last ten builds of a store of that size, and to judge five of them."""
+    caliper = shop.instrument("CAL-1")
+    with open_store(url) as store:
+        fill(store, plan, reading, rows)
+        for ahead, shown in ((rows - SINCE * A_BUILD, "25.00"), (rows, "25.06")):
+            moment = BEGUN + dt.timedelta(seconds=ahead - 0.5)
+            made = keep_check(store, caliper, [(Decimal(25), Decimal(shown))], now=moment)
+        found = rejudge(shop, store, caliper, made)
+        assert (found.readings, len(found.builds)) == (SINCE // 2 * A_BUILD, SINCE // 2)
+        assert found.changed
+        again = best(lambda: rejudge(shop, store, caliper, made))
+        return again, best(lambda: [check(shop, store, build) for build in found.builds])
+
+
+@pytest.mark.parametrize("kind", ["sqlite", "postgresql"])
+def test_judging_again_grows_with_what_is_in_doubt(benchmark, request, kind, shop, plan, reading, tmp_path):
+    """Among a million readings at most ten times what it costs to check the builds in doubt once."""
+    if benchmark.disabled:
+        pytest.skip("a timing: run with --benchmark-enable")
+    took = {}
+
+    def all_sizes():
+        for power in (4, 5, 6):
+            url = f"sqlite:///{tmp_path}/{power}.db"
+            if kind == "postgresql":
+                url = request.getfixturevalue("postgres")()
+            took[10**power] = costs(url, shop, plan, reading, 10**power)
+
+    benchmark.pedantic(all_sizes, rounds=1)
+    told = {str(rows): f"{again:.1f}, {once:.1f} to check" for rows, (again, once) in took.items()}
+    benchmark.extra_info |= told
+    print(f"\n{kind}: milliseconds by readings in the store {told}")  # noqa: T201
+    again, once = took[10**6]
+    assert again <= 10 * once
