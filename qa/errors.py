@@ -6,6 +6,7 @@ QaError                 base; never raised itself
 ├── ShopError           a shop folder, shop.toml, or a name the shop does not know
 ├── StoreError          a store that is read-only, locked, full or from a newer version
 │   └── ServerGone      a database server that cannot be reached; what was not stored may be tried again
+│       └── ServerBusy  one that lets nobody else write for too long
 └── CannotSay           a question the numbers given cannot answer
 
 A part out of tolerance is a value, never an error.
@@ -35,6 +36,10 @@ class StoreError(QaError):
 
 class ServerGone(StoreError):  # noqa: N818 - says what happened
     """Raised where the database server cannot be reached, or went away before it had answered."""
+
+
+class ServerBusy(ServerGone):
+    """Raised where another program keeps the database server from writing for too long."""
 
 
 @dataclass(frozen=True, slots=True)

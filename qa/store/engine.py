@@ -14,7 +14,7 @@ from urllib.parse import quote
 import sqlalchemy as sa
 from sqlalchemy import event, exc
 
-from qa.errors import ServerGone, StoreError
+from qa.errors import ServerBusy, ServerGone, StoreError
 
 WAIT_FOR_LOCK_MS = 30_000
 CACHE_KB = 65_536
@@ -123,19 +123,22 @@ def told_plainly() -> Iterator[None]:
     try:
         yield
     except exc.DBAPIError as error:
-        kind = ServerGone if _is_gone(error) else StoreError
-        raise kind(_plain(str(error.orig))) from error
+        raise _kind(error)(_plain(str(error.orig))) from error
     except exc.SQLAlchemyError as error:
         raise StoreError(f"the store cannot be used: {error}") from error
 
 
-def _is_gone(error: exc.DBAPIError) -> bool:
+def _kind(error: exc.DBAPIError) -> type[StoreError]:
     """Whether the server was not reached, was shutting down or starting, hung up, or let nobody write."""
     if type(error.orig).__module__.partition(".")[0] != "psycopg":
-        return False
-    never = isinstance(error, exc.OperationalError) and getattr(error.orig, "sqlstate", None) is None
+        return StoreError
     state = getattr(error.orig, "sqlstate", None) or ""
-    return error.connection_invalidated or never or state.startswith(("57P", "08", "55P03"))
+    if state == "55P03":
+        return ServerBusy
+    never = isinstance(error, exc.OperationalError) and not state
+    return (
+        ServerGone if error.connection_invalidated or never or state.startswith(("57P", "08")) else StoreError
+    )
 
 
 def _plain(words: str) -> str:

@@ -196,13 +196,16 @@ CHANNEL = "dryfit_stored"
 _TURNS = 7_309_453_401  # any number that no other program of the database locks
 
 
-def take_turns(connection: sa.Connection) -> None:
+def take_turns(connection: sa.Connection, wait_ms: int | None = None) -> None:
     """Let one transaction write at a time, so that the order of sequences is the order of commits.
 
-    SQLite's writers wait for one another already. PostgreSQL's are told of the commit on `CHANNEL`.
+    SQLite's writers wait for one another already. PostgreSQL's are told of the commit on `CHANNEL`, and wait
+    for `wait_ms` milliseconds where that is given.
     """
     if connection.dialect.name == "postgresql":
-        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_TURNS}), pg_notify('{CHANNEL}', '')")
+        waits = "" if wait_ms is None else f"set_config('lock_timeout', '{wait_ms}', true), "
+        turn = f"pg_advisory_xact_lock({_TURNS}), pg_notify('{CHANNEL}', '')"
+        connection.exec_driver_sql(f"SELECT {waits}{turn}")
 
 
 def migrate(connection: sa.Connection) -> None:

@@ -14,18 +14,21 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from qa.errors import ServerGone, StoreError
+from qa.errors import ServerBusy, ServerGone, StoreError
 from qa.plans.plan import Plan, read_plan
 from qa.record import BenchEvent, BenchReading
 from qa.store.engine import make_engine
-from qa.store.spool_file import Spool, is_spooled
+from qa.store.spool_file import Spool, fits, is_spooled, time_of, together
 from qa.store.store import Build, Store, ensure_tables, open_store
 
 if TYPE_CHECKING:
     from qa.shop import Shop
 
 FILE = "spool.db"
-GONE = "the server cannot be reached"
+GONE = "the server cannot be reached; readings are kept here ({}) and handed over when it is back"
+BUSY = "another program keeps the server busy; readings are kept here ({}) and handed over when it is done"
+BENCH_WAITS_MS = 1000
+"""How long a bench waits for its turn to write, before it takes the server for gone."""
 TRY_AGAIN_S = 2.0
 REMEMBERED = 10_000
 T = TypeVar("T")
@@ -50,6 +53,7 @@ class SpooledStore(Store):
     def __init__(self, url: str, path: Path) -> None:
         super().__init__(make_engine(url))
         self._path = path
+        self.wait_ms = BENCH_WAITS_MS
         self._turn = threading.RLock()
         self._opened: Spool | None = None
         self._known: dict[object, Any] = {}
@@ -57,14 +61,14 @@ class SpooledStore(Store):
         self._news: deque[str] = deque(maxlen=100)
         self._closing = threading.Event()
         self._trying: threading.Thread | None = None
-        self._refused = ""
+        self._refused, self._why = "", GONE
         self._itself = Store(self.engine)
         self.gone = False
         try:
             ensure_tables(self.engine)
             self.hand_over()
-        except ServerGone:
-            self._lost()
+        except ServerGone as error:
+            self._lost(error)
         except BaseException:
             self.close()
             raise
@@ -83,9 +87,9 @@ class SpooledStore(Store):
 
     def kept_here(self) -> str:
         """That the server is gone and how many readings wait, or that it refused one; "" for neither."""
-        kept = self._spool.waiting_of(BenchReading) if self.gone and self._spool else 0
-        gone = f"{GONE}; readings are kept here ({kept}) and handed over when it is back"
-        return gone if self.gone else self._refused
+        if not self.gone:
+            return self._refused
+        return self._why.format(self._spool.waiting_of(BenchReading) if self._spool else 0)
 
     def itself(self) -> Store:
         if self.gone:
@@ -100,7 +104,7 @@ class SpooledStore(Store):
         return told
 
     def _tell_kept(self) -> None:
-        if self._news and self._news[-1].startswith(GONE):
+        if self._news and self._news[-1].startswith(self._why.partition("(")[0]):
             self._news.pop()
         self._news.append(self.kept_here())
 
@@ -112,8 +116,8 @@ class SpooledStore(Store):
                     sequence = super().append(sent, plan)
                     self._mine.append(replace(sent, plan=plan.digest, sequence=sequence))
                     return sequence
-                except ServerGone:
-                    self._lost()
+                except ServerGone as error:
+                    self._lost(error)
             sequence = self._own().append(reading, plan)
             self._tell_kept()
             return sequence
@@ -126,8 +130,8 @@ class SpooledStore(Store):
                     sequence = super().add_event(sent)
                     self._mine.append(replace(sent, sequence=sequence))
                     return sequence
-                except ServerGone:
-                    self._lost()
+                except ServerGone as error:
+                    self._lost(error)
             return self._own().add_event(item)
 
     def hand_over(self) -> int:
@@ -139,7 +143,7 @@ class SpooledStore(Store):
         with self._turn:
             spool = self._spool
             readings, events = (spool.waiting_readings(), spool.waiting_events()) if spool else ([], [])
-            rows: Iterator[BenchReading | BenchEvent] = heapq.merge(readings, events, key=_time)
+            rows: Iterator[BenchReading | BenchEvent] = heapq.merge(readings, events, key=time_of)
             for row in rows:
                 self._give(row)
             count = len(readings) + len(events)
@@ -199,15 +203,15 @@ class SpooledStore(Store):
         if self.waiting():
             try:
                 self.hand_over()
-            except ServerGone:
-                self._lost()
+            except ServerGone as error:
+                self._lost(error)
         return not self.gone
 
-    def _lost(self) -> None:
+    def _lost(self, error: ServerGone) -> None:
         """Leave the server alone until a thread of its own has found it again."""
         with self._turn:
             if not self.gone:
-                self.gone = True
+                self.gone, self._why = True, BUSY if isinstance(error, ServerBusy) else GONE
                 self._tell_kept()
             if self._trying is None or not self._trying.is_alive():
                 self._trying = threading.Thread(target=self._try_again, name="finds the server", daemon=True)
@@ -217,6 +221,8 @@ class SpooledStore(Store):
         while not self._closing.wait(TRY_AGAIN_S):
             try:
                 ensure_tables(self.engine)
+                with self.writing():  # whose turn may be long in coming, while the bench goes on
+                    pass
                 self.hand_over()
             except ServerGone:
                 continue
@@ -232,8 +238,8 @@ class SpooledStore(Store):
                 found = ask()
                 self._remember(key, found)
                 return found, True
-            except ServerGone:
-                self._lost()
+            except ServerGone as error:
+                self._lost(error)
         return self._known.get(key), False
 
     def _remember(self, key: object, found: object) -> None:
@@ -258,8 +264,8 @@ class SpooledStore(Store):
             return found
         own = self._in_spool(self._spool.readings(*wanted)) if self._spool else []
         names = ("build", "part", "characteristic", "station")
-        mine = [row for row in self._mine if isinstance(row, BenchReading) and _fits(row, names, wanted)]
-        return [row for row in _together(found or [], mine, own) if row.sequence > after]
+        mine = [row for row in self._mine if isinstance(row, BenchReading) and fits(row, names, wanted)]
+        return [row for row in together(found or [], mine, own) if row.sequence > after]
 
     def events(
         self,
@@ -277,9 +283,9 @@ class SpooledStore(Store):
             return found
         own = self._in_spool(self._spool.events(*wanted)) if self._spool else []
         names = ("kind", "build", "part", "instrument")
-        mine = [row for row in self._mine if isinstance(row, BenchEvent) and _fits(row, names, wanted)]
-        together = _together(found or [], mine, own)
-        return together if newest is None else together[-newest:]
+        mine = [row for row in self._mine if isinstance(row, BenchEvent) and fits(row, names, wanted)]
+        rows = together(found or [], mine, own)
+        return rows if newest is None else rows[-newest:]
 
     def build(self, name: str) -> Build | None:
         found, fresh = self._asked(("build", name), lambda: super(SpooledStore, self).build(name))
@@ -289,19 +295,3 @@ class SpooledStore(Store):
         names = tuple(instruments)
         found, _ = self._asked(("first", names), lambda: super(SpooledStore, self).first_use(names))
         return found or {}
-
-
-def _fits(row: object, names: Sequence[str], wanted: Sequence[str | None]) -> bool:
-    return all(
-        value is None or getattr(row, name) == value for name, value in zip(names, wanted, strict=True)
-    )
-
-
-def _together(*lists: Iterable[Any]) -> list[Any]:
-    """Each row once, in the order of sequences; those of the spool are higher than any of the server."""
-    found = {row.sequence: row for rows in lists for row in rows}
-    return [found[sequence] for sequence in sorted(found)]
-
-
-def _time(row: BenchReading | BenchEvent) -> str:
-    return row.taken_at if isinstance(row, BenchReading) else row.at

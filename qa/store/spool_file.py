@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import TypeGuard, TypeVar
+from typing import Any, TypeGuard, TypeVar
 
 import sqlalchemy as sa
 
@@ -86,6 +86,24 @@ class Spool(Store):
     def _noted(connection: sa.Connection, name: str) -> int:
         found = connection.execute(sa.select(meta.c.value).where(meta.c.name == name)).scalar()
         return int(found or 0)
+
+
+def fits(row: object, names: Sequence[str], wanted: Sequence[str | None]) -> bool:
+    """Whether a row has the values wanted, None asking nothing."""
+    return all(
+        value is None or getattr(row, name) == value for name, value in zip(names, wanted, strict=True)
+    )
+
+
+def together(*lists: Iterable[Any]) -> list[Any]:
+    """Each row once, in the order of sequences; those of the spool are higher than any of the server."""
+    found = {row.sequence: row for rows in lists for row in rows}
+    return [found[sequence] for sequence in sorted(found)]
+
+
+def time_of(row: BenchReading | BenchEvent) -> str:
+    """When it was taken or happened, ISO 8601."""
+    return row.taken_at if isinstance(row, BenchReading) else row.at
 
 
 def _note(connection: sa.Connection, name: str, value: int) -> None:

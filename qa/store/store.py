@@ -58,6 +58,9 @@ class Build:
 class Store:
     """An open store. Use `open_store`; close it, or use it as a context manager."""
 
+    wait_ms: int | None = None
+    """How long a writer waits for its turn on a server, milliseconds; as the engine says where None."""
+
     def __init__(self, engine: sa.Engine) -> None:
         self.engine = engine
         # PostgreSQL shows every statement what was committed by then, unless told to keep to one view.
@@ -95,7 +98,7 @@ class Store:
     def writing(self) -> Iterator[sa.Connection]:
         """One transaction that takes the write lock at once; all of it is stored, or none."""
         with told_plainly(), self.engine.begin() as connection:
-            take_turns(connection)
+            take_turns(connection, self.wait_ms)
             yield connection
 
     @contextmanager

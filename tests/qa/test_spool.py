@@ -152,6 +152,22 @@ def test_the_server_is_lost_a_second_time(server, url, store, bench):
     assert [row.value for row in rows if row.millionths] == [18.01, 18.02, 18.12, 18.03, 18.13]
 
 
+def test_a_long_load_keeps_no_bench_waiting(url, store, bench):
+    """While another program writes the bench goes on by its spool, and says why; then all is handed over."""
+    take(bench, 18.01)
+    store.wait_ms = 100
+    with open_store(url) as other, other.writing():
+        begun = time.monotonic()
+        take(bench, 18.02, 18.03)
+        assert time.monotonic() - begun < 10
+        assert store.kept_here().startswith(
+            "another program keeps the server busy; readings are kept here (2)"
+        )
+    until(lambda: store.waiting() == 0)
+    assert store.news()[-1] == "the server is back; readings handed over: 2"
+    assert [row.value for row in on_server(url)] == [18.01, 18.02, 18.03]
+
+
 def test_two_programs_of_one_bench(server, url, store, bench, plan):
     """Both keep their rows in one spool, know each other's, and each row is handed over once."""
     with SpooledStore(url, store._path) as other:
