@@ -95,13 +95,14 @@ def register(app: Dash, desk: Desk) -> None:
     def back(clicks: int | None) -> Any:
         return (True, False) if clicks else (no_update, no_update)
 
+    # Called as its button is drawn, too: were the button disabled meanwhile, the Tab key would pass it by. What is
+    # sent twice is kept once all the same.
     @app.callback(
         Output("decide-told", "children", allow_duplicate=True),
         Output("decide-confirm", "children", allow_duplicate=True),
         Input("decide-keep", "n_clicks"),
         what,
         asked,
-        running=[(Output("decide-keep", "disabled"), True, False)],
         prevent_initial_call=True,
     )
     def keep(clicks: int | None, what: dict[str, Any] | None, asked: dict[str, Any]) -> Any:
