@@ -32,7 +32,6 @@ USUAL_LINES = (
 
 QUIET = 0.3
 ASK_EVERY = 1.0
-SURELY_BYTES = 4
 
 
 class Ear(Protocol):
@@ -114,11 +113,7 @@ def _hear(ear: Ear, profiles: Mapping[str, Profile], until: float, ask: bool, ma
             found = find(raw, profiles, ask)
         if found.sure:
             return found
-        if (
-            may_turn
-            and len(raw) >= SURELY_BYTES
-            and (found.best is None or found.best.explained < 1 / ENOUGH)
-        ):
+        if may_turn and (found.best is None or found.best.explained < 1 / ENOUGH):
             return found
     return find(raw, profiles, ask)
 
