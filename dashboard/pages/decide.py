@@ -95,7 +95,7 @@ def register(app: Dash, desk: Desk) -> None:
     def back(clicks: int | None) -> Any:
         return (True, False) if clicks else (no_update, no_update)
 
-    # Called as its button is drawn, too: were the button disabled meanwhile, the Tab key would pass it by. What is
+    # Called as its button is drawn, too: were that disabled meanwhile, the Tab key would pass it by. What is
     # sent twice is kept once all the same.
     @app.callback(
         Output("decide-told", "children", allow_duplicate=True),
