@@ -12,9 +12,10 @@ from qa.drift.track import MOVED, Made, Track, own_uncertainty
 from qa.drift.visits import Latest
 from qa.errors import CannotSay
 from qa.gate.movement import direction_of
+from qa.instruments import Instrument, suited
+from qa.judge import InstrumentOf
 from qa.plans.plan import Part, Plan
 from qa.record import BenchReading
-from qa.shop import Shop
 from qa.wood import Species, coefficient, equilibrium_moisture, species
 
 PAIRS = (("left", "right"), ("treble", "bass"))
@@ -24,17 +25,21 @@ View = tuple[Key, tuple[str, bool, bool], Made | str]
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """One build's part as it was measured, with the plan it was made to."""
+    """One build's part as it was measured, with the plan it was made to and what is known of instruments."""
 
     build: str
     plan: Plan
     part: Part
     made: Latest
     later: Latest
+    instrument_of: InstrumentOf
+
+    def own(self, row: BenchReading, unit: str) -> Instrument:
+        """The instrument of a reading as it repeats on the part's wood; CannotSay where it cannot be."""
+        return suited(self.instrument_of(row.instrument), unit).on(self.part.species)
 
 
 def made_at(
-    shop: Shop,
     bench: Measured,
     item: Characteristic,
     rows: Mapping[str, BenchReading],
@@ -46,7 +51,7 @@ def made_at(
     limits = item.limits(station)
     zero = (limits.target or 0) / MILLION
     lower, upper = (None if n is None else n / MILLION - zero for n in (limits.lower, limits.upper))
-    u = own_uncertainty(shop.instrument_or_typed(last.instrument), weights)
+    u = own_uncertainty(bench.own(last, item.unit), weights)
     rh = [row.rh_percent for row in rows.values() if row.rh_percent is not None]
     return Made(
         bench.build, value - zero, u, lower, upper, last.instrument, last.bench, last.machine,
@@ -55,7 +60,6 @@ def made_at(
 
 
 def differences(
-    shop: Shop,
     bench: Measured,
     item: Characteristic,
     rows: Mapping[str, BenchReading],
@@ -75,7 +79,7 @@ def differences(
         high, low = ends
         value = float(np.mean([read[n] for n in high]) - np.mean([read[n] for n in low]))
         weights = [1 / len(high)] * len(high) + [1 / len(low)] * len(low)
-        one = made_at(shop, bench, item, rows, value, weights)
+        one = made_at(bench, item, rows, value, weights)
         one = replace(one, deviation=value, lower=None, upper=None)
         key = (bench.part.name, item.name, f"{_shared(high)} less {_shared(low)}")
         yield key, (item.unit, False, False), one
@@ -94,7 +98,7 @@ def _shared(names: Sequence[str]) -> str:
 
 
 def moved(
-    shop: Shop, bench: Measured, item: Characteristic, rows: Mapping[str, BenchReading], grows: float
+    bench: Measured, item: Characteristic, rows: Mapping[str, BenchReading], grows: float
 ) -> Iterator[View]:
     """How far the same stations moved until they were read again, by the same caliper."""
     later = {s: bench.later[item.name, s] for s in rows if (item.name, s) in bench.later}
@@ -102,7 +106,7 @@ def moved(
     if not both:
         return
     value = float(np.mean([row.value - rows[s].value for s, row in both.items()]))
-    one = made_at(shop, bench, item, both, value, [1 / len(both)] * 2 * len(both))
+    one = made_at(bench, item, both, value, [1 / len(both)] * 2 * len(both))
     then = settled_at(bench, grows, [row.rh_percent for row in both.values()])
     before = settled_at(bench, grows, [rows[s].rh_percent for s in both])
     settled = None if then is None or before is None else then - before

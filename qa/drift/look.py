@@ -16,7 +16,7 @@ from qa.drift.differences import PAIRS, pairs
 from qa.drift.report import DriftReport, SeriesReport, series_report
 from qa.drift.spread import lent_spread
 from qa.drift.track import MEAN, MOVED, Track, of_points
-from qa.drift.tracks import tracks
+from qa.drift.tracks import repeating, tracks
 from qa.errors import ShopError
 from qa.judge import judge_characteristic, latest_by_station
 from qa.plans.plan import unknown
@@ -126,7 +126,7 @@ def _charted(
             return one, points
     track = next((track for track in found.tracks if _key(track) == key), None)
     if track is None and points:
-        track = of_points(part, characteristic, name, points, shop.instruments)
+        track = of_points(part, characteristic, name, points, repeating(shop, store, part))
     if track is None or not track.made:
         return None
     return series_report(track, found.fixes, lent(found)), points

@@ -12,6 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from qa.calipers.in_shop import instruments_of
 from qa.characteristics import kinds
 from qa.characteristics.base import MILLION, Characteristic, Value
 from qa.drift.builds import series
@@ -19,6 +20,8 @@ from qa.drift.differences import Key, Measured, View, differences, grows_by, mad
 from qa.drift.track import MEAN, MOVED, Made, Track, of_points, slipped
 from qa.drift.visits import visits
 from qa.errors import CannotSay, ShopError
+from qa.instruments import Instrument
+from qa.judge import InstrumentOf
 from qa.plans.plan import Plan, unknown
 from qa.record import BenchReading
 from qa.shop import Shop
@@ -45,12 +48,13 @@ def tracks(
         raise ShopError("a station is of one characteristic of one part: say --part and --characteristic too")
     if part and characteristic and station and station not in (MEAN, MOVED) and " less " not in station:
         points = series(shop, store, part, characteristic, station)
-        return [of_points(part, characteristic, station, points, shop.instruments)]
+        return [of_points(part, characteristic, station, points, repeating(shop, store, part))]
     parts = list(dict.fromkeys(name for plan in _plans(shop) for name in plan.parts))
     if part is not None and part not in parts:
         raise ShopError(unknown("part", part, parts))
     rows = _rows(store, [part] if part else parts, newest)
-    found = [track for name, own in rows for track in _of_part(shop, store, name, own)]
+    instrument_of = instruments_of(shop, store)
+    found = [track for name, own in rows for track in _of_part(shop, store, name, own, instrument_of)]
     if part is None:
         found += pairs(found)
     return _asked(found, part, characteristic, station)
@@ -71,6 +75,13 @@ def _asked(
         if not found:
             raise ShopError(unknown(f"series of {part} {characteristic}", station, known))
     return found
+
+
+def repeating(shop: Shop, store: Store, part: str) -> dict[str, Instrument]:
+    """The shop's instruments as they repeat on the wood of a part, by its newest plan."""
+    instrument_of = instruments_of(shop, store)
+    wood = next((plan.parts[part].species for plan in _plans(shop) if part in plan.parts), "")
+    return {name: instrument_of(name).on(wood) for name in shop.instruments}
 
 
 def _plans(shop: Shop) -> list[Plan]:
@@ -100,7 +111,7 @@ def _by(rows: Iterable[BenchReading], name: str) -> Rows:
     return found
 
 
-def _of_part(shop: Shop, store: Store, part: str, by_build: Rows) -> list[Track]:
+def _of_part(shop: Shop, store: Store, part: str, by_build: Rows, instrument_of: InstrumentOf) -> list[Track]:
     known = shop.species()
     made: dict[Key, list[Made]] = defaultdict(list)
     said: dict[Key, tuple[str, bool, bool]] = {}
@@ -110,9 +121,9 @@ def _of_part(shop: Shop, store: Store, part: str, by_build: Rows) -> list[Track]
         if part not in plan.parts:
             continue
         taken = visits(by_build[build.name])
-        bench = Measured(build.name, plan, plan.parts[part], taken.made, taken.later)
+        bench = Measured(build.name, plan, plan.parts[part], taken.made, taken.later, instrument_of)
         for item in bench.part.characteristics.values():
-            for key, about, one in _views(shop, bench, item, known):
+            for key, about, one in _views(bench, item, known):
                 said[key] = about
                 if isinstance(one, str):
                     left_out[key].append(one)
@@ -124,7 +135,7 @@ def _of_part(shop: Shop, store: Store, part: str, by_build: Rows) -> list[Track]
     ]
 
 
-def _views(shop: Shop, bench: Measured, item: Characteristic, known: Mapping[str, Species]) -> Iterator[View]:
+def _views(bench: Measured, item: Characteristic, known: Mapping[str, Species]) -> Iterator[View]:
     """What a characteristic of one build adds: its series, (unit, absolute, primary), and the point."""
     kind = kinds()[item.kind]
     source = item.of or item.name
@@ -133,6 +144,8 @@ def _views(shop: Shop, bench: Measured, item: Characteristic, known: Mapping[str
     if not rows or (not kind.each_station and len(rows) < len(stations)):
         return
     try:
+        for row in rows.values():
+            bench.own(row, item.unit)
         values = kind.evaluate(item, stations, {name: row.value for name, row in rows.items()})
     except CannotSay:
         return
@@ -140,13 +153,12 @@ def _views(shop: Shop, bench: Measured, item: Characteristic, known: Mapping[str
     whole = [value for value in told if value.station is None or value.station in item.overall]
     for value in whole:
         key = (bench.part.name, item.name, value.station)
-        one = made_at(shop, bench, item, rows, value.value, list(value.sensitivities.values()), value.station)
+        one = made_at(bench, item, rows, value.value, list(value.sensitivities.values()), value.station)
         yield key, (item.unit, False, True), one
-    yield from _of_stations(shop, bench, item, rows, [value for value in told if value not in whole], known)
+    yield from _of_stations(bench, item, rows, [value for value in told if value not in whole], known)
 
 
 def _of_stations(
-    shop: Shop,
     bench: Measured,
     item: Characteristic,
     rows: Mapping[str, BenchReading],
@@ -166,11 +178,9 @@ def _of_stations(
         return
     grows = grows_by(bench, item, known)
     if len(read) >= ENOUGH * len(stations):
-        one = made_at(
-            shop, bench, item, rows, float(np.mean(list(read.values()))), [1 / len(read)] * len(read)
-        )
+        one = made_at(bench, item, rows, float(np.mean(list(read.values()))), [1 / len(read)] * len(read))
         settled = settled_at(bench, grows, [row.rh_percent for row in rows.values()])
         yield key, (item.unit, sized, True), replace(one, settled=settled)
     if sized:
-        yield from differences(shop, bench, item, rows, read)
-        yield from moved(shop, bench, item, rows, grows)
+        yield from differences(bench, item, rows, read)
+        yield from moved(bench, item, rows, grows)

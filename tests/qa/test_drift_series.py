@@ -3,7 +3,9 @@
 import pytest
 
 from qa.drift.builds import series
+from qa.drift.tracks import tracks
 from qa.errors import ShopError
+from qa.record import BenchEvent
 
 
 @pytest.fixture
@@ -56,3 +58,20 @@ def test_names_that_are_not_known(shop, sqlite_store, asked, why):
     """The near ones are told, or the station that is missing."""
     with pytest.raises(ShopError, match=why):
         series(shop, sqlite_store, *asked)
+
+
+def test_a_series_is_as_uncertain_as_its_caliper_was_found_on_that_wood(shop, sqlite_store, plan, reading):
+    """By its study on spanish cedar, of the mean of four and of one; what it cannot measure is left out."""
+    for n in range(4):
+        sqlite_store.append(reading(n), plan)
+    sqlite_store.append(reading(9, 8.0, part="side", characteristic="moisture", station="", unit="%"), plan)
+    for wood, sd in (("spanish cedar", 0.04), ("teak", 0.09)):
+        body = {"repeatability": sd, "dof": 9, "species": wood}
+        event = BenchEvent("2025-03-02T09:00:00Z", "study", instrument="CAL-1", body=body)
+        sqlite_store.add_event(event)
+    own = (0.04**2 + 0.01**2 / 12) ** 0.5
+    found = {track.name: track for track in tracks(shop, sqlite_store)}
+    (alone,) = tracks(shop, sqlite_store, "tail-block", "thickness", "top-left")
+    assert found["tail-block thickness mean of stations"].u == pytest.approx(own / 2)
+    assert alone.u == pytest.approx(own)
+    assert not any("moisture" in name for name in found)
