@@ -44,6 +44,7 @@ def content(desk: Desk, query: Query) -> Component:
             ),
             html.H2("Characteristics"),
             _table(part, shop.unit),
+            *_mates(shop, part),
             *_blanks(shop, plan, part),
             *_traps(plan),
         ]
@@ -176,6 +177,15 @@ def _row(item: Characteristic, unit: str) -> html.Tr:
             ),
         ]
     )
+
+
+def _mates(shop: Shop, part: Part) -> list[Component]:
+    from qa.plans.mate_words import say_mate
+
+    if not part.mates:
+        return []
+    told = [html.Li(f"{say_mate(mate, shop.unit)}.") for mate in part.mates]
+    return [html.H2("Mates"), html.Ul(told, className="reasons")]
 
 
 def _blanks(shop: Shop, plan: Plan, part: Part) -> list[Component]:

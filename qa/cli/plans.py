@@ -60,6 +60,8 @@ def _draw(file: Path, wanted: Sequence[Plan], unit: str) -> None:
 
 
 def _print_plan(plan: Plan, shop: Shop) -> None:
+    from qa.plans.mate_words import say_mate
+
     typer.secho(f"{plan.model} (plan {plan.name}, revision {plan.digest[:8]})", bold=True)
     climate = plan.reference
     low, high = climate.glue_rh_percent
@@ -73,6 +75,8 @@ def _print_plan(plan: Plan, shop: Shop) -> None:
         rows = [_row(item, shop.unit) for item in part.characteristics.values()]
         print_table(("characteristic", "kind", "target", "lower", "upper", "read at"), rows)
         _print_readings(part, shop.unit)
+        for mate in part.mates:
+            typer.echo(f"  mate {say_mate(mate, shop.unit)}")
         _print_blanks(plan, part, shop)
 
 
@@ -183,5 +187,16 @@ def _part(part: Part) -> dict[str, object]:
                 "reads": say_reading(item, "mm") or None,
             }
             for item in part.characteristics.values()
+        ],
+        "mates": [
+            {
+                "mate": mate.name,
+                "size": mate.size,
+                "part": mate.part,
+                "size_of": mate.size_of,
+                "gap_lower": _real(mate.lower),
+                "gap_upper": _real(mate.upper),
+            }
+            for mate in part.mates
         ],
     }

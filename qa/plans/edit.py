@@ -10,6 +10,7 @@ import datetime as dt
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from qa.characteristics.fields import Asked
@@ -87,7 +88,8 @@ def table_of(text: str, section: str, file: str) -> PlanTable:
     return tables[section]
 
 
-def tables_of(text: str, file: str) -> dict[str, PlanTable]:
+@lru_cache(maxsize=16)  # a form asks for the same text several times between two keystrokes
+def tables_of(text: str, file: str) -> Mapping[str, PlanTable]:
     """Every section of a plan as `table_of`: PLAN, then its parts by name."""
     asked, document = survey(text, file).asked, parsed(text, file)
     parts = {name: _table(("parts", name), part, asked) for name, part in document.get("parts", {}).items()}

@@ -81,3 +81,12 @@ def test_what_is_read(dryfit, planned):
     reads = {item["characteristic"]: item["reads"] for part in parts for item in part["characteristics"]}
     assert reads["thickness"] is None
     assert reads["curve"].startswith("sagitta")
+
+
+def test_mates_are_told_in_words_and_as_json(dryfit, planned):
+    """The gap, between which sizes."""
+    lines = ("[parts.tail-block.mates.seat]", 'size = "thickness"', 'mate = "side.thickness"')
+    planned("\n".join(["", *lines, "gap_lower = -20", "gap_upper = -10", ""]))
+    assert "mate seat: the gap of thickness to side thickness is -20.00 mm to -10.00 mm" in dryfit("plan").out
+    parts = {part["part"]: part for part in dryfit("plan", "--json").json["plans"][0]["parts"]}
+    assert [item["gap_upper"] for item in parts["tail-block"]["mates"]] == [-10.0]

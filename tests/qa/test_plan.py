@@ -126,7 +126,7 @@ def test_a_station_given_twice_is_refused(plan_text):
     text = changed(plan_text, "top-left = [0, 90]", "bottom-left = [0, 90]")
     (problem,) = problems(text).values()
     assert problem.line == text[: text.index("bottom-left = [0, 90]")].count("\n") + 1
-    assert "not valid TOML" in problem.why
+    assert "not valid TOML at column" in problem.why
 
 
 def test_a_taper_of_one_end_is_refused(plan_text):
