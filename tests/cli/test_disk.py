@@ -1,7 +1,9 @@
 """A disk that is full, a store that may only be read: one clear line, and nothing lost or half loaded."""
 
 import os
+import resource
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -10,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from qa.cli import run
+from qa.cli.verdicts import MARKS
 from qa.store.store import open_store
 
 NOBODY = 65534
@@ -90,6 +93,61 @@ def test_partial_with_no_room_for_the_rejects(refused, dryfit, small_disk, folde
     assert rows_in(folder) == 0
 
 
+def in_a_copy(place, prepare, arguments, typed=""):
+    """Run the command in a copy of this process that is prepared first; its status, stdout and stderr."""
+    said = [(place / name).open("w+") for name in ("out", "err")]
+    (place / "typed").write_text(typed)
+    child = os.fork()
+    if child == 0:
+        status = 99
+        try:
+            sys.stdout, sys.stderr = said
+            sys.stdin = (place / "typed").open()
+            prepare()
+            status = run([str(item) for item in arguments])
+        finally:
+            for file in said:
+                file.flush()
+            os._exit(status)
+    status = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+    texts = []
+    for file in said:
+        file.seek(0)
+        texts.append(file.read())
+        file.close()
+    return status, *texts
+
+
+def test_files_that_may_grow_no_further(dryfit, folder, log, good_row, tmp_path):
+    """As on a full disk, at several sizes: one line says so, and what was acknowledged is kept."""
+    assert dryfit("load", log(*[good_row(n) for n in range(500)])).status == 0
+    dryfit("check")  # loads what a copy then need not load again
+    many = log(*[good_row(n) for n in range(500, 3000)], name="many.csv")
+    typed = "18.01\n18.02\n17.99\n18.0\n0.05\n" * 8
+    taken = 0
+    for limit in (60_000, 300_000):
+
+        def held_back(limit=limit):
+            signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+            resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit))
+
+        kept = rows_in(folder)
+        status, out, err = in_a_copy(tmp_path, held_back, ["load", many])
+        assert (status, out, err.count("\n")) == (2, "", 1)
+        assert "disk" in err
+        assert rows_in(folder) == kept
+        measure = ["measure", f"at {limit}", "tail-block", "--instrument", "CAL-1"]
+        status, out, err = in_a_copy(tmp_path, held_back, measure, typed)
+        acknowledged = sum(f" {mark} thickness " in out_line or f" {mark} squareness " in out_line
+                           for out_line in out.splitlines() for mark in MARKS.values())  # fmt: skip
+        assert acknowledged <= rows_in(folder) - kept <= acknowledged + 1
+        assert (status, err.count("\n")) == (2, 1)
+        assert "disk" in err
+        taken += acknowledged
+    assert taken > 5
+    assert dryfit("verify").status == 0
+
+
 @pytest.fixture
 def as_nobody(tmp_path, dryfit, log, good_row):
     """Runs the command as a user who may write nowhere, in a copy of this process."""
@@ -98,30 +156,12 @@ def as_nobody(tmp_path, dryfit, log, good_row):
     dryfit("load", log(good_row(90), name="first.csv"))
     dryfit("check")
 
-    def answer(*arguments):
-        said = [(tmp_path / name).open("w+") for name in ("out", "err")]
-        child = os.fork()
-        if child == 0:
-            status = 99
-            try:
-                sys.stdout, sys.stderr = said
-                os.setgroups([])
-                os.setgid(NOBODY)
-                os.setuid(NOBODY)
-                status = run([str(item) for item in arguments])
-            finally:
-                for file in said:
-                    file.flush()
-                os._exit(status)
-        status = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
-        texts = []
-        for file in said:
-            file.seek(0)
-            texts.append(file.read())
-            file.close()
-        return status, *texts
+    def become():
+        os.setgroups([])
+        os.setgid(NOBODY)
+        os.setuid(NOBODY)
 
-    return answer
+    return lambda *arguments: in_a_copy(tmp_path, become, arguments)
 
 
 @pytest.fixture
