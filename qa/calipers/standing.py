@@ -78,6 +78,15 @@ class State:
         """Whether a gate may open on its readings; a new instrument may be used before its first check."""
         return self.trust in ("good", "never checked")
 
+    @property
+    def owed(self) -> str:
+        """Which check is owed, in words that follow the instrument's name; "" where none is."""
+        if self.trust != "overdue":
+            return ""
+        if self.checked_at is None:
+            return f"has no check on record, and its first was due on {self.due}"
+        return f"was due for a check on {self.due}"
+
 
 def checks_of(instrument: Instrument, events: Sequence[BenchEvent]) -> list[Check]:
     """The checks of an instrument among events of any kind, oldest first.
@@ -135,7 +144,8 @@ def state(
     """The standing of an instrument by its checks (events of kind "check") on the day `now`.
 
     A check fails where any of its readings is further from its reference than the permissible error. It is
-    overdue when it is older than `check_every_days`; so is one never made, that long after the first use.
+    overdue when it is older than `check_every_days`; so is one never made, that long after `first_used`: the
+    day its first reading was stored. A log of past years thus owes no check that nobody asked for then.
     """
     made = checks_of(instrument, checks)
     interval = every(instrument)

@@ -82,7 +82,7 @@ def warning(shop: Shop, store: Store, name: str, now: dt.datetime | None = None)
             f"`dryfit caliper check {name} --adjusted` before you measure by it"
         )
     if known.trust == "overdue":
-        return f"{name} was due for a check on {known.due}: `dryfit caliper check {name}`"
+        return f"{name} {known.owed}: `dryfit caliper check {name}`"
     return ""
 
 

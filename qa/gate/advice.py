@@ -95,7 +95,7 @@ def _advise(
     if all(j.verdict == Verdict.CONFORMS for j in judged):
         return Advice(item.name, True, float(sizes.mean()), dict.fromkeys(names, 0.0), done=True)
     try:
-        result = _least(item, sizes, shapes, _margins(judged, _stray(item, latest, instrument_of)))
+        result = _least(item, sizes, shapes, _margins(judged, _stray(part, item, latest, instrument_of)))
     except CannotSay:
         return Advice(item.name, False, None, {})
     off = dict(zip(names, (round(float(mm), 6) + 0.0 for mm in result.take_off), strict=True))
@@ -168,10 +168,10 @@ def _margins(judged: Sequence[Judged], stray: float) -> list[dict[str, float]]:
     return [again, guards, {}]
 
 
-def _stray(item: Characteristic, latest: Latest, instrument_of: InstrumentOf) -> float:
+def _stray(part: Part, item: Characteristic, latest: Latest, instrument_of: InstrumentOf) -> float:
     """Standard uncertainty of a reading's own error: display step and repeatability, the widest in use."""
     rows = [latest[item.name, s.name] for s in item.stations]
-    own = (budget(suited(instrument_of(row.instrument), item.unit)).own for row in rows)
+    own = (budget(suited(instrument_of(row.instrument), item.unit), part.species).own for row in rows)
     return max(combine(lines).u for lines in own)
 
 

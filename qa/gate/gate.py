@@ -100,7 +100,7 @@ def _notes(
         yield words.NO_MOVEMENT
     for name, state in bench.states.items():
         if state.trust == "never checked" and any(row.instrument == name for row in latest.values()):
-            yield words.never_checked(name)
+            yield words.never_checked(state)
     glued = [item for item in bench.events if item.kind == "glue-up" and item.part == part.name]
     if glued:
         yield words.glued(glued[-1].at)

@@ -112,11 +112,12 @@ def instrument(state: State, own_unit: str, unit: str) -> str:
             f"{state.instrument} was {off} off at its last check: clean its jaws, set its zero and check it "
             "again, then read the part again."
         )
-    return f"{state.instrument} was due for a check on {state.due}: dryfit caliper check {state.instrument}."
+    return f"{state.instrument} {state.owed}: dryfit caliper check {state.instrument}."
 
 
-def never_checked(name: str) -> str:
-    return f"{name} has never been checked: dryfit caliper check {name}."
+def never_checked(state: State) -> str:
+    due = f", and its first check is due on {state.due}" if state.due else ""
+    return f"{state.instrument} has never been checked{due}: dryfit caliper check {state.instrument}."
 
 
 def glued(at: str) -> str:

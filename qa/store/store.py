@@ -237,14 +237,21 @@ class Store:
         return self.builds([name]).get(name)
 
     def first_use(self, instruments: Collection[str]) -> dict[str, str]:
-        """When each of those instruments was first used."""
-        query = (
-            sa.select(readings.c.instrument, sa.func.min(readings.c.taken_at))
-            .where(readings.c.instrument.in_(instruments))
-            .group_by(readings.c.instrument)
-        )
+        """When the first reading of each of those instruments was stored: at the bench that is its first use.
+
+        Of a log of past years it is the day the log was loaded.
+        """
+        # The oldest row of each is found by the rows' own order; a minimum would look at every row.
+        queries = {
+            name: sa.select(readings.c.stored_at)
+            .where(readings.c.instrument == name)
+            .order_by(readings.c.sequence)
+            .limit(1)
+            for name in instruments
+        }
         with self.reading() as connection:
-            return {str(name): str(first) for name, first in connection.execute(query)}
+            found = {name: connection.execute(query).scalar() for name, query in queries.items()}
+        return {name: str(first) for name, first in found.items() if first is not None}
 
     def last_sequence(self, inside: sa.Connection | None = None) -> int:
         """The sequence of the newest reading; 0 where there is none."""

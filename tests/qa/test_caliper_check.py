@@ -325,3 +325,16 @@ def test_air_that_cannot_be_is_refused(read_shop, instrument, given):
     with pytest.raises(ShopError):
         keep_climate(store, instrument, **given)
     assert store.events("climate") == []
+
+
+def test_a_log_of_past_years_owes_no_check_that_nobody_asked_for(shop, sqlite_store, plan, reading):
+    """The first check is due an interval after the first reading was stored; then the reason says so."""
+    sqlite_store.append(reading(0), plan)
+    first = sqlite_store.first_use(["CAL-1", "CAL-2"])
+    today = dt.datetime.now(dt.UTC)
+    assert list(first) == ["CAL-1"]
+    known = state(CALIPER, [], first["CAL-1"], today)
+    assert (known.trust, known.due) == ("never checked", today.date() + dt.timedelta(days=30))
+    later = state(CALIPER, [], first["CAL-1"], today + dt.timedelta(days=31))
+    assert not later.believed
+    assert later.owed == f"has no check on record, and its first was due on {known.due}"

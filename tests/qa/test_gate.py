@@ -300,8 +300,10 @@ def test_wood_without_figures_is_a_note():
 @pytest.mark.parametrize(
     ("state", "words"),
     [
-        (State("CAL-1", "overdue", due=dt.date(2026, 2, 1)),
+        (State("CAL-1", "overdue", "2026-01-02T09:00:00Z", due=dt.date(2026, 2, 1)),
          "CAL-1 was due for a check on 2026-02-01: dryfit caliper check CAL-1."),
+        (State("CAL-1", "overdue", due=dt.date(2026, 2, 1)),
+         "CAL-1 has no check on record, and its first was due on 2026-02-01: dryfit caliper check CAL-1."),
         (State("CAL-1", "failed", error=0.06),
          ("CAL-1 was +0.06 mm off at its last check: clean its jaws, set its zero and check it again, then "
           "read the part again.")),
@@ -316,9 +318,11 @@ def test_an_instrument_not_to_be_believed(state, words):
 
 def test_a_new_instrument_is_believed_with_a_note():
     """A fresh shop may glue before its first check."""
-    found = looked(bench(states={"CAL-1": State("CAL-1", "never checked")}))
+    found = looked(bench(states={"CAL-1": State("CAL-1", "never checked", due=dt.date(2026, 4, 1))}))
     assert found.open
-    assert found.notes == ("CAL-1 has never been checked: dryfit caliper check CAL-1.",)
+    assert found.notes == (
+        "CAL-1 has never been checked, and its first check is due on 2026-04-01: dryfit caliper check CAL-1.",
+    )
 
 
 def test_mates_that_do_not_fit():
