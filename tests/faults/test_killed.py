@@ -15,10 +15,19 @@ from qa.bench.capture import Bench
 from qa.errors import StoreError
 from qa.instruments import Instrument
 from qa.logs.loading import load
+from qa.store.spool import SpooledStore
 from qa.store.store import open_store
 from qa.store.verify import verify
 
 ROWS = 400
+NUMBERED_FROM = {"thickness": 17_900_000, "squareness": 50_000}
+"""In nanometres: what a reading numbered 0 is at each characteristic, so that none of them is doubted."""
+
+
+def numbered(bench, own):
+    """A reading for the next place that holds its own number."""
+    value = Decimal(NUMBERED_FROM[bench.next_place().characteristic.name] + own).scaleb(-6)
+    return Reading(value, "mm", str(value))
 
 
 def capturing(url, plan, most=100_000):
@@ -29,8 +38,7 @@ def capturing(url, plan, most=100_000):
             bench = Bench(store, plan, plan.part("tail-block"), "PG-01", Instrument("CAL-1"))
             number = len(store.readings())
             for own in range(number, number + most):
-                value = Decimal(17_900_000 + own).scaleb(-6)
-                bench.take(Reading(value, "mm", str(value)))
+                bench.take(numbered(bench, own))
                 tell(own)
 
     return task
@@ -38,7 +46,7 @@ def capturing(url, plan, most=100_000):
 
 def amounts(store):
     """The number each stored reading was given."""
-    return [row.millionths - 17_900_000 for row in store.readings() if row.millionths is not None]
+    return [row.millionths - NUMBERED_FROM[row.characteristic] for row in store.readings()]
 
 
 def test_capture_killed(store_url, plan, child, times, chance, tell):
@@ -155,9 +163,9 @@ def test_clock_jumps(sqlite_store, plan, times, chance, tell):
     last, readings = {}, times(150, 1500)
     for number in range(readings):
         place = bench.next_place()
-        value = Decimal(17_900_000 + number).scaleb(-6)
-        bench.take(Reading(value, "mm", str(value)))
-        last[place.characteristic.name, place.station.name] = float(value)
+        reading = numbered(bench, number)
+        bench.take(reading)
+        last[place.characteristic.name, place.station.name] = float(reading.value)
     assert {at: row.value for at, row in latest_by_station(standing(bench.rows())).items()} == last
     pushed = sum(bool(row.note) for row in bench.rows())
     assert pushed > readings / 4
@@ -194,3 +202,27 @@ def test_locked(kind, request, tmp_path, plan, reading, child, times, tell, monk
             assert verify(store).whole
             assert verify(store).rows == 3
     tell(f"held for {wait / 2000:g} s: stored; for {wait / 1000 + 1:g} s: refused in one line, then went on")
+
+
+def test_server_stopped(server, tmp_path, plan, times, tell, monkeypatch):
+    """The server is gone for a while: every reading is taken meanwhile, and is there once, in order."""
+    monkeypatch.setattr("qa.store.spool.TRY_AGAIN_S", times(0.1, 2))
+    away, worst, own = times(0.5, 60), 0.0, 0
+    url = server.fresh()
+    with SpooledStore(url, tmp_path / "spool.db") as store:
+        bench = Bench(store, plan, plan.part("tail-block"), "PG-01", Instrument("CAL-1"))
+        for state, lasts in (("there", 0.3), ("gone", away), ("back", times(0.3, 5))):
+            {"there": lambda: None, "gone": server.stop, "back": server.start}[state]()
+            until = time.monotonic() + lasts
+            while time.monotonic() < until or (state == "back" and store.waiting()):
+                start = time.monotonic()
+                bench.take(numbered(bench, own))
+                worst, own = max(worst, time.monotonic() - start), own + 1
+                time.sleep(0.05)
+            if state == "gone":
+                kept = store.waiting()
+                assert kept > 0
+    with open_store(url) as store:
+        assert amounts(store) == list(range(own))
+        assert verify(store).whole
+    tell(f"gone for {away} s: {own} readings, {kept} kept here meanwhile, 0 lost, worst wait {worst:.2f} s")
