@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import dash_mantine_components as dmc
@@ -69,8 +70,7 @@ def save(desk: Desk, asked: Mapping[str, str], draft: Draft, how: str, since: st
     from qa.plans.files import add_revision, judged_since, left_behind, plan_path, save_plan, unchanged
     from qa.plans.plan import read_plan
 
-    path = desk.folder / "plans" / draft.file
-    unchanged(path, asked["digest"])
+    unchanged(desk.folder / "plans" / Path(draft.file).name, asked["digest"])
     shop = desk.shop()
     plan = next(plan for plan in shop.plans[asked["model"]] if plan.name == asked["revision"])
     read_plan(draft.text, draft.file)

@@ -35,7 +35,7 @@ def content(desk: Desk, query: Query) -> Component:
 
     shop = desk.shop(query.get("unit"))
     if not shop.plans:
-        raise ShopError("there is no plan to change yet: write one, or start with `dryfit new`")
+        raise ShopError("there is no plan to change yet: begin one on the Plans page")
     plan, part = asked_of(shop, query)
     builds = len(judged_by(shop, desk.store(), plan))
     asked = {"model": plan.model, "revision": plan.name, "digest": plan.digest, "text": plan.text}
