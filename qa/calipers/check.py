@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from qa.arithmetic.doubt import doubt
 from qa.calipers.history import FOREVER, history, told
 from qa.calipers.in_shop import instruments_of
 from qa.calipers.standing import ADJUSTED, AS_FOUND, Check, checks_of, day, every
@@ -25,6 +26,10 @@ if TYPE_CHECKING:
     from qa.shop import Shop
     from qa.store.store import Store
 
+
+FAR, FAR_OVER = 3.0, 100.0
+"""A reading more than so many times off, and by so many times the permissible error, is a slip of the person
+and no error of the instrument. Common practice, no source."""
 
 LARGEST_U = 10.0
 """A reference less sure than that, in the instrument's unit, is none."""
@@ -75,14 +80,15 @@ def keep_check(
 ) -> Check:
     """Keep readings of known sizes, (reference, reading) in the instrument's unit, as one check.
 
-    ShopError for none, or where the instrument cannot read a reference at all.
+    ShopError for none, where the instrument cannot read a reference at all, or where a reading is a slip.
     """
     if not pairs:
         raise ShopError(
             "a check needs at least one reading of a known size: --reference 25.00 --reading 25.01"
         )
-    for reference, _ in pairs:
+    for reference, reading in pairs:
         _refuse_beyond(instrument, float(reference))
+        _refuse_slip(instrument, float(reference), float(reading))
     if reference_u is not None and not 0 <= reference_u < LARGEST_U:
         raise ShopError(f"the uncertainty of the references must be 0 or a little more, got {reference_u:g}")
     at = now or dt.datetime.now(dt.UTC)
@@ -102,7 +108,19 @@ def keep_check(
     return next(check for check in reversed(made) if check.begun_at == session)
 
 
+def _refuse_slip(instrument: Instrument, reference: float, reading: float) -> None:
+    """A check is kept for ever and throws doubt on readings: an error no instrument has is a slip."""
+    why = doubt(reading, reference or None).replace("its target", "the known size")
+    far = reference and not 1 / FAR < reading / reference < FAR
+    if not why and far and abs(reading - reference) > FAR_OVER * instrument.max_permissible_error:
+        why = "is nowhere near it: a slip?"
+    if why:
+        raise ShopError(f"{reading:g} read at {reference:g} {why} Read it again")
+
+
 def _refuse_beyond(instrument: Instrument, reference: float) -> None:
+    if reference < 0 and instrument.quantity == "length":
+        raise ShopError(f"no known size is below zero, as {reference:g} is; closed jaws are 0")
     if instrument.span and not instrument.span[0] <= reference <= instrument.span[1]:
         low, high = instrument.span
         raise ShopError(

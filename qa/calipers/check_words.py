@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from qa.bench.speech import amount, signed
@@ -60,14 +61,25 @@ def say_bias(instrument: Instrument, check: Check, unit: str) -> list[str]:
     return lines
 
 
+NAMED = 8
+"""As many builds are named one by one."""
+
+
+def _named(builds: Sequence[str]) -> str:
+    if len(builds) <= NAMED:
+        return ", ".join(builds)
+    return f"{len(builds)} builds, {builds[0]} to {builds[-1]},"
+
+
 def say_again(again: Rejudged) -> list[str]:
     """Which readings a failed check throws doubt on, and how many verdicts change without its error."""
     since = f"its good check of {again.since[:10]}" if again.since else "the beginning: it has no good check"
     if not again.builds:
         return [f"Nothing was read with it since {since}."]
+    verdicts = "verdict changes" if len(again.changed) == 1 else "verdicts change"
     told = (
-        f"{again.readings} readings in {', '.join(again.builds)} were taken with it since {since}: with its "
-        f"error taken off, {len(again.changed)} verdicts change."
+        f"{again.readings} readings in {_named(again.builds)} were taken with it since {since}: with its "
+        f"error taken off, {len(again.changed)} {verdicts}."
     )
     if not again.left:
         return [told]

@@ -53,7 +53,7 @@ def test_a_study_is_looked_at_and_then_kept_once(page, visit, own, heard):
     page.get_by_role("button", name="Look at it").click()
     expect(page.get_by_text("CAL-1 repeats to 0.02 mm")).to_be_visible()
     page.get_by_role("button", name="Keep it for CAL-1").dblclick()
-    expect(page.get_by_text("Kept for CAL-1: later verdicts count with it.")).to_be_visible()
+    expect(page.get_by_text("Kept for CAL-1: later verdicts count with it, on every wood")).to_be_visible()
     with open_store(load_shop(own.folder).store_url) as store:
         assert len(store.events("study")) == 1
     assert heard == []

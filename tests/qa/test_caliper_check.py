@@ -5,7 +5,8 @@ from decimal import Decimal
 
 import pytest
 
-from qa.calipers.check import due, keep_check, rejudge
+from qa.calipers.check import Rejudged, due, keep_check, rejudge
+from qa.calipers.check_words import say_again
 from qa.calipers.climate import keep_climate
 from qa.calipers.history import history, with_study
 from qa.calipers.in_shop import instruments_of
@@ -249,12 +250,12 @@ def test_a_check_is_kept_with_its_state_and_exact_numbers(read_shop):
     assert last.by == "North"
 
 
-def test_a_check_of_nothing_or_beyond_the_range_is_refused(read_shop):
-    """Before anything is stored."""
+def test_a_check_of_nothing_of_a_slip_or_beyond_the_range_is_refused(read_shop):
+    """And so is a slip of the decimal point, or inches: before anything is stored."""
     _, store = read_shop
     count = len(store.events("check"))
-    gauge = Instrument("DEPTH", span=(0.0, 25.0))
-    for wrong in ([], pairs((30, 30))):
+    gauge = Instrument("DEPTH", span=(-10.0, 25.4))
+    for wrong in ([], pairs((30, 30)), pairs((-5, -5)), pairs((20, 2)), pairs((20, 2000)), pairs((25.4, 1))):
         with pytest.raises(ShopError):
             keep_check(store, gauge, wrong)
     assert len(store.events("check")) == count
@@ -325,6 +326,12 @@ def test_air_that_cannot_be_is_refused(read_shop, instrument, given):
     with pytest.raises(ShopError):
         keep_climate(store, instrument, **given)
     assert store.events("climate") == []
+
+
+def test_many_builds_in_doubt_are_told_by_the_first_and_the_last():
+    """Eight are named one by one."""
+    many = Rejudged(None, None, 40, 0, tuple(f"PG-{n:02d}" for n in range(1, 11)), ())
+    assert "40 readings in 10 builds, PG-01 to PG-10, were taken with it" in say_again(many)[0]
 
 
 def test_a_log_of_past_years_owes_no_check_that_nobody_asked_for(shop, sqlite_store, plan, reading):
