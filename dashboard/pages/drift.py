@@ -6,27 +6,32 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import dash_mantine_components as dmc
-from dash import Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash import ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboard.aria import aria
 from dashboard.desk import Desk
+from dashboard.forms import button
 from dashboard.notices import nothing_yet, refused
 from dashboard.page import Page, Query
 from dashboard.pages.drift_fix import fix_form, register_fix
-from dashboard.pages.drift_kept import is_ready, shop_report, stand
+from dashboard.pages.drift_kept import is_ready, rest_s, shop_report, stand
 from dashboard.pages.drift_overview import overview
 from dashboard.pages.drift_series import in_depth
 from dashboard.shell import ADDRESS, HERE, POSITION, UNIT, moved
 from dashboard.views.series import GROUPS
-from dashboard.words import plain
+from dashboard.words import counted, plain
 from qa.errors import QaError
 
 if TYPE_CHECKING:
+    from qa.drift.report import DriftReport
     from qa.plans.plan import Part
+    from qa.shop import Shop
 
 BY_VERDICT = "verdict"
 WHOLE = "whole part"
+AT_ONCE_S = 1.0
+"""Charts that ask for a shorter rest than this follow every reading at once."""
 PATIENCE_S = 1.5
 """How long a page waits for its report before it says that it is being worked out."""
 
@@ -39,7 +44,7 @@ def content(desk: Desk, query: Query) -> Component:
     shop = desk.shop(query.get("unit"))
     if not desk.store().last_sequence():
         waiting = html.Div(nothing_yet(shop.name), id="drift-body", className="series")
-        return html.Div([html.H1("Drift"), waiting, _follower(desk, query)])
+        return html.Div([html.H1("Drift"), *_follower(desk, query, 0), waiting])
     if is_ready(desk, PATIENCE_S):
         return html.Div(_drawn(desk, query), id="drift-page")
     said = "Charting the builds and comparing what may have moved them …"
@@ -50,44 +55,56 @@ def content(desk: Desk, query: Query) -> Component:
 
 
 def _drawn(desk: Desk, query: Query) -> list[Component | None]:
-    shop = desk.shop(query.get("unit"))
-    part, characteristic, view = asked_of(desk, query)
-    found = shop_report(desk)
-    head = _heading(desk, part, characteristic, view, query) if part else [html.H1("Drift")]
+    shop, found = desk.shop(query.get("unit")), shop_report(desk)
+    part, characteristic, view = asked_of(shop, found, query)
+    head = _heading(shop, found, part, characteristic, view, query) if part else [html.H1("Drift")]
     return [
         *head,
-        html.Div(_body(desk, query), id="drift-body", className="series"),
+        *_follower(desk, query, rest_s(desk)),
+        html.Div(_body(desk, found, query), id="drift-body", className="series"),
         fix_form(shop, found, part, characteristic),
-        _follower(desk, query),
     ]
 
 
-def _follower(desk: Desk, query: Query) -> dcc.Store:
-    return dcc.Store(id="drift-asked", data={"query": dict(query), "stand": stand(desk)})
+def _follower(desk: Desk, query: Query, rest: float) -> list[Component]:
+    """What the page was drawn from, and where it says what has come since."""
+    drawn = {"query": dict(query), **_drawn_from(desk, rest)}
+    return [
+        dcc.Store(id="drift-asked", data=drawn),
+        dcc.Store(id="drift-rested"),
+        html.Div(
+            [html.Span(id="drift-news"), button("drift-now", "Show them now", quiet=True)],
+            id="drift-since",
+            className="since",
+            hidden=True,
+        ),
+    ]
 
 
-def asked_of(desk: Desk, query: Query) -> tuple[str, str, str]:
+def _drawn_from(desk: Desk, rest: float) -> dict[str, Any]:
+    return {"stand": stand(desk), "last": desk.store().last_sequence(), "rest": rest}
+
+
+def asked_of(shop: Shop, found: DriftReport, query: Query) -> tuple[str, str, str]:
     """Part, characteristic and view that an address asks for, completed by the first; all "" for the shop."""
     from qa.drift.look import parts_of, views
 
     part, characteristic = query.get("part", ""), query.get("characteristic", "")
     if not part:
         return "", "", ""
-    shop = desk.shop()
     parts = parts_of(shop)
     if not characteristic and part in parts:
         characteristic = next(iter(parts[part].characteristics))
-    known = views(shop_report(desk), shop, part, characteristic)
+    known = views(found, shop, part, characteristic)
     return part, characteristic, query.get("station") or known[0]
 
 
-def _body(desk: Desk, query: Query) -> Sequence[Component | None]:
+def _body(desk: Desk, found: DriftReport, query: Query) -> Sequence[Component | None]:
     """What follows the store by itself: all but what a person chooses or types."""
     from qa.drift.look import look
 
     shop = desk.shop(query.get("unit"))
-    found = shop_report(desk)
-    part, characteristic, view = asked_of(desk, query)
+    part, characteristic, view = asked_of(shop, found, query)
     if not part:
         return overview(shop, found) if any(one.track.made for one in found.series) else _unread("")
     seen = look(shop, desk.store(), found, part, characteristic, view)
@@ -106,12 +123,13 @@ def _unread(where: str) -> list[Component]:
     ]
 
 
-def _heading(desk: Desk, part: str, characteristic: str, view: str, query: Query) -> list[Component | None]:
+def _heading(
+    shop: Shop, found: DriftReport, part: str, characteristic: str, view: str, query: Query
+) -> list[Component | None]:
     from qa.drift.look import parts_of, views
 
-    shop = desk.shop()
     parts = parts_of(shop)
-    known = views(shop_report(desk), shop, part, characteristic)
+    known = views(found, shop, part, characteristic)
     words = (parts[part].title, plain(characteristic), plain(view))
     return [
         html.P(dcc.Link("All series of the shop", href="/drift"), className="where above"),
@@ -165,23 +183,50 @@ def register(app: Dash, desk: Desk) -> None:
         except QaError as error:
             return [html.H1("Drift"), refused(error)]
 
+    app.clientside_callback(
+        ClientsideFunction("drift", "rested"),
+        Output("drift-rested", "data"),
+        Input("second", "n_intervals"),
+        Input(POSITION, "data"),
+        State("drift-asked", "data"),
+    )
+
     @app.callback(
         Output("drift-body", "children"),
         Output("drift-asked", "data"),
+        Output("drift-news", "children"),
+        Output("drift-since", "hidden"),
         Input(POSITION, "data"),
+        Input("drift-rested", "data"),
+        Input("drift-now", "n_clicks"),
         State("drift-asked", "data"),
         State(UNIT, "data"),
         prevent_initial_call=True,
     )
-    def follow(position: dict[str, object] | None, asked: dict[str, Any] | None, unit: str | None) -> Any:
-        now = stand(desk)
-        if not position or not asked or now == asked["stand"]:
-            return no_update, no_update
+    def follow(
+        position: object, rested: object, clicks: object, asked: dict[str, Any] | None, unit: str | None
+    ) -> Any:
+        if not position or not asked or stand(desk) == asked["stand"]:
+            return [no_update] * 4
+        waiting = ctx.triggered_id == POSITION and asked["rest"] >= AT_ONCE_S
+        come = desk.store().last_sequence() - asked["last"]
+        if waiting and come:
+            return no_update, no_update, _since(come, asked["rest"]), False
+        now = _drawn_from(desk, asked["rest"])
         try:
-            body = _body(desk, asked["query"] | {"unit": unit or ""})
+            body = _body(desk, shop_report(desk), asked["query"] | {"unit": unit or ""})
+            now["rest"] = rest_s(desk)
         except QaError as error:
             body = [refused(error)]
-        return body, asked | {"stand": now}
+        return body, asked | now, "", True
+
+
+def _since(come: int, rest: float) -> str:
+    """What has come since the page was drawn, and when it will be in it."""
+    return (
+        f"{counted(come, 'reading has', 'readings have')} come since; the charts take them in "
+        f"when none has come for {max(round(rest), 1)} s."
+    )
 
 
 def _register_choice(app: Dash) -> None:

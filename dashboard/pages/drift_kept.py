@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import threading
+import time
 from concurrent.futures import CancelledError, Future, ThreadPoolExecutor, wait
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 from weakref import WeakKeyDictionary
 
 from dashboard.desk import Desk
@@ -15,9 +16,12 @@ if TYPE_CHECKING:
     from qa.store.store import Store
 
 Stand = dict[str, object]
+RESTS, MOST_S = 5, 15.0
+"""Readings are taken in after a rest of so many times as long as the report took; so many seconds at most."""
 _worker = ThreadPoolExecutor(1, "drift")
 """One at a time: the arithmetic of a report would only be slower beside another's."""
-_kept: WeakKeyDictionary[Desk, tuple[Stand, Future[Any]]] = WeakKeyDictionary()
+_kept: WeakKeyDictionary[Desk, tuple[Stand, Future[DriftReport]]] = WeakKeyDictionary()
+_took: WeakKeyDictionary[Desk, float] = WeakKeyDictionary()
 _turn = threading.Lock()
 
 
@@ -29,21 +33,16 @@ def stand(desk: Desk) -> Stand:
 
 def shop_report(desk: Desk) -> DriftReport:
     """The report on every series of the shop. Several who ask at once wait for the same one."""
-    return _found(desk)[0]
-
-
-def count_of_builds(desk: Desk) -> int:
-    """How many builds the shop has had by that report, those too that are older than it looks back."""
-    return _found(desk)[1]
-
-
-def _found(desk: Desk) -> tuple[DriftReport, int]:
     while True:
         try:
-            found: tuple[DriftReport, int] = _asked(desk).result()
+            return _asked(desk).result()
         except CancelledError:  # something was stored before its turn came
             continue
-        return found
+
+
+def rest_s(desk: Desk) -> float:
+    """How long nothing should have been stored before the report is worked out again by itself; seconds."""
+    return min(RESTS * _took.get(desk, 0.0), MOST_S)
 
 
 def is_ready(desk: Desk, seconds: float) -> bool:
@@ -51,13 +50,17 @@ def is_ready(desk: Desk, seconds: float) -> bool:
     return bool(wait([_asked(desk)], seconds).done)
 
 
-def _made(shop: Shop, store: Store) -> tuple[DriftReport, int]:
+def _made(desk: Desk, shop: Shop, store: Store) -> DriftReport:
     from qa.drift.report import report
 
-    return report(shop, store), len(store.builds())
+    began = time.thread_time()
+    found = report(shop, store)
+    # The first one loads what the arithmetic needs too, so that its time tells nothing of the next.
+    _took[desk] = time.thread_time() - began if desk in _took else 0.0
+    return found
 
 
-def _asked(desk: Desk) -> Future[Any]:
+def _asked(desk: Desk) -> Future[DriftReport]:
     with _turn:
         now = stand(desk)
         kept = _kept.get(desk)
@@ -65,6 +68,6 @@ def _asked(desk: Desk) -> Future[Any]:
             if kept is not None:
                 kept[1].cancel()
             shop, store = desk.shop(), desk.store()
-            kept = (now, _worker.submit(_made, shop, store))
+            kept = (now, _worker.submit(_made, desk, shop, store))
             _kept[desk] = kept
         return kept[1]

@@ -10,7 +10,6 @@ from dash.development.base_component import Component
 from dashboard.addresses import drift_of
 from dashboard.aria import aria
 from dashboard.figures.drift_long import Bin, Outside, long_figure
-from dashboard.pages.drift_kept import count_of_builds
 from dashboard.words import axis_unit, counted, on_axis, signed
 
 if TYPE_CHECKING:
@@ -25,7 +24,9 @@ LISTED = 100
 
 def long_section(desk: Desk, shop: Shop, look: Look, every: bool) -> list[Component]:
     """A link to all builds, or all of them drawn; nothing where the chart shows every build already."""
-    track, builds = look.report.track, count_of_builds(desk)
+    from qa.store.newest import how_many_builds
+
+    track, builds = look.report.track, how_many_builds(desk.store())
     here = drift_of(track.part, track.characteristic, track.station or "")
     if builds <= len(track.made):
         return []

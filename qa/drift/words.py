@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from qa.shop import Shop
 
 Say = Callable[[float], str]
+NAMED = 6
+"""Builds named one by one in a sentence; of more, only the newest."""
 
 
 def sayer(shop_unit: str) -> Say:
@@ -76,11 +78,18 @@ def _verdict(found: SeriesReport, causes: Sequence[Cause]) -> str:
         shows = f"; but {' and '.join(map(titled, own))} shows in it" if own else ""
         return f"{'No build is' if own else 'Nothing here: no build is'} beyond its limits{shows}."
     if not alone:
-        return f"Nothing of its own: the chart speaks at {', '.join(spoken)}{_because(told)}."
+        return f"Nothing of its own: the chart speaks at {_named(spoken)}{_because(told)}."
     return (
-        f"Nothing clear: the chart speaks at {', '.join(alone)}, which among so many series may well be "
+        f"Nothing clear: the chart speaks at {_named(alone)}, which among so many series may well be "
         "chance; watch the next builds."
     )
+
+
+def _named(builds: Sequence[str]) -> str:
+    """Builds by name, of many only the newest."""
+    if len(builds) <= NAMED:
+        return ", ".join(builds)
+    return f"{len(builds)} builds, lately {', '.join(builds[-3:])}"
 
 
 def _covers(cause: Cause, builds: Sequence[str], index: int) -> bool:

@@ -121,12 +121,12 @@ def test_hover_says_what_the_table_says(page, full):
 def test_the_series_grows_while_it_is_looked_at(page, own, shops, heard):
     """A new build's point is drawn by itself, and the focus stays where it was."""
     page.goto(own.address + MIDDLE)
-    expect(page.locator(SPOTS)).to_have_count(6)
+    expect(page.locator(SPOTS)).to_have_count(6, timeout=15_000)
     page.get_by_role("textbox", name="Part").focus()
 
     shops.read(own.folder, "TG-7", "travel-guitar", "brace", "width", "middle", 8.0, 30)
 
-    expect(page.locator(SPOTS)).to_have_count(7, timeout=5000)
+    expect(page.locator(SPOTS)).to_have_count(7, timeout=15_000)
     expect(page.get_by_role("textbox", name="Part")).to_be_focused()
     assert heard == []
 
@@ -139,8 +139,40 @@ def test_what_is_being_typed_stays_while_the_series_grows(page, own, shops):
 
     shops.read(own.folder, "TG-7", "travel-guitar", "brace", "width", "middle", 8.0, 30)
 
-    expect(page.locator(SPOTS)).to_have_count(7, timeout=5000)
+    expect(page.locator(SPOTS)).to_have_count(7, timeout=15_000)
     expect(page.get_by_role("textbox", name="What was put right")).to_have_value("new fe")
+
+
+def test_charts_that_take_long_wait_for_a_rest(page, shops, serve_shop, monkeypatch, tmp_path, heard):
+    """Readings are counted in words and taken in when none has come for a while, or when asked for."""
+    slowly = "import dashboard.pages.drift_kept as kept\nkept.RESTS, kept.MOST_S = 1000, 4\n"
+    monkeypatch.setitem(serve_shop.__globals__, "SERVE", slowly + serve_shop.__globals__["SERVE"])
+    served = serve_shop(shops.full_shop(tmp_path / "shop"))
+
+    def read(build):
+        day = int(build.partition("-")[2]) + 30
+        shops.read(served.folder, build, "travel-guitar", "brace", "width", "middle", 8.0, day)
+
+    try:
+        page.goto(served.address + MIDDLE)
+        expect(page.locator(SPOTS)).to_have_count(6, timeout=30_000)
+        read("TG-7")  # drawn at once: only then is it known how long that takes
+        expect(page.locator(SPOTS)).to_have_count(7, timeout=15_000)
+
+        read("TG-8")
+        read("TG-9")
+        expect(page.locator("#drift-news")).to_contain_text("2 readings have come since")
+        expect(page.locator(SPOTS)).to_have_count(7)
+        page.get_by_role("button", name="Show them now").click()
+        expect(page.locator(SPOTS)).to_have_count(9, timeout=15_000)
+        expect(page.locator("#drift-since")).to_be_hidden()
+
+        read("TG-10")
+        expect(page.locator("#drift-news")).to_contain_text("1 reading has come since")
+        expect(page.locator(SPOTS)).to_have_count(10, timeout=30_000)
+    finally:
+        served.stop()
+    assert heard == []
 
 
 def kept(folder):
