@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from qa.cli.common import JsonOption, ModelOption, QuietOption, ShopOption, open_shop, print_json
+from qa.cli.log_columns import Reader
 
 if TYPE_CHECKING:
     from qa.logs.loading import Loaded
@@ -30,6 +31,22 @@ def load(
     accept_suspect: Annotated[
         bool, typer.Option("--accept-suspect", help="Load sizes that look like a slip of unit, marked.")
     ] = False,
+    column: Annotated[
+        list[str] | None,
+        typer.Option("--column", metavar="NAME=WHAT", help="What a column of your own holds. Repeatable."),
+    ] = None,
+    same: Annotated[
+        list[str] | None,
+        typer.Option("--same", metavar="WHAT=VALUE", help="What is the same in every row. Repeatable."),
+    ] = None,
+    name: Annotated[
+        list[str] | None,
+        typer.Option("--name", metavar="YOURS=NAME", help="The plan's name for one of yours. Repeatable."),
+    ] = None,
+    yes: Annotated[bool, typer.Option("--yes", help="Take what is proposed for your own columns.")] = False,
+    show: Annotated[
+        bool, typer.Option("--show", help="Only show how it would be read, and its first readings.")
+    ] = False,
     shop: ShopOption = None,
     quiet: QuietOption = False,
     as_json: JsonOption = False,
@@ -37,17 +54,25 @@ def load(
     """Check every row of a log and load all of them, or with any problem none.
 
     Rows are numbered as a spreadsheet shows them: the header is row 1. The same file twice adds nothing.
+    A sheet whose columns bear names of your own is shown as it would be read, what is not certain is asked,
+    and the answers are kept in the shop's folder under sheets: the next one with that header asks nothing.
 
-    Example: dryfit load march.csv
+    Example: dryfit load march.csv --same unit=in
     """
     from qa.errors import LogError
     from qa.logs.loading import Loaded
     from qa.logs.loading import load as load_logs
 
     with open_shop(shop) as (found, store):
+        at_terminal = sys.stdin.isatty() and sys.stdout.isatty() and not (as_json or yes)
+        given = {"columns": column or [], "same": same or [], "names": name or []}
+        reader = Reader(found, model, given, yes, at_terminal, quiet or as_json)
+        if show:
+            reader.show(files)
+            return
         try:
             result = load_logs(
-                files,
+                reader.logs(files),
                 found,
                 store,
                 model=model,

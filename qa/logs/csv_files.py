@@ -20,6 +20,18 @@ if TYPE_CHECKING:
 
 BYTES_AT_ONCE = 2_000_000
 MARKS = (b"\xff\xfe", b"\xfe\xff")  # how UTF-16 begins
+CUT = "the file ends in mid-line, so this row may be cut; if it is whole, end it with a line end"
+
+
+def csv_header(path: Path) -> list[str]:
+    """The names in the first row; an error of any sort where they cannot be read."""
+    with path.open(encoding="utf-8-sig", newline="") as file:
+        first = file.readline()
+    return next(csv.reader([first], delimiter=_delimiter(first)), [])
+
+
+def _delimiter(first: str) -> str:
+    return max(",;\t", key=first.count)
 
 
 def csv_pieces(path: Path) -> Iterator[Piece]:
@@ -27,10 +39,10 @@ def csv_pieces(path: Path) -> Iterator[Piece]:
     from pyarrow import ArrowInvalid
 
     try:
-        _check_text(path)
+        check_text(path)
         with path.open(encoding="utf-8-sig", newline="") as file:
             first = file.readline()
-            delimiter = max(",;\t", key=first.count)
+            delimiter = _delimiter(first)
             header = [name.strip() for name in next(csv.reader([first], delimiter=delimiter), [])]
             check_header(path, header)
             if not file.read(1):
@@ -42,7 +54,7 @@ def csv_pieces(path: Path) -> Iterator[Piece]:
         raise whole(path, f"cannot be read: {error.strerror}") from error
 
 
-def _check_text(path: Path) -> None:
+def check_text(path: Path) -> None:
     """LogError with the row of the first byte that is not UTF-8."""
     with path.open("rb") as file:
         if file.read(2) in MARKS:
@@ -170,6 +182,5 @@ def _without_cut(path: Path, column: str, piece: Piece) -> Piece:
     *others, value = piece.frame[column]
     if value == "" or not others or value in others:
         return piece
-    why = "the file ends in mid-line, so this row may be cut; if it is whole, end it with a line end"
-    problem = LogProblem(path.name, int(piece.frame.index[-1]), column, value, why)
+    problem = LogProblem(path.name, int(piece.frame.index[-1]), column, value, CUT)
     return Piece(piece.frame.iloc[:-1], [*piece.malformed, (problem, list(piece.frame.iloc[-1]))])

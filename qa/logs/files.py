@@ -8,14 +8,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from qa.errors import LogError
-from qa.logs.csv_files import csv_pieces
-from qa.logs.limits import check_parquet, check_xlsx
-from qa.logs.piece import COLUMNS, Piece, check_header, whole
+from qa.logs.csv_files import csv_header, csv_pieces
+from qa.logs.limits import check_archive, check_parquet, check_xlsx
+from qa.logs.piece import COLUMNS, REQUIRED, Piece, check_header, whole
 
 if TYPE_CHECKING:
     import pandas as pd
 
 ROWS_AT_ONCE = 50_000
+WORKBOOKS = (".xlsx", ".xlsm")
 
 
 def pieces(path: Path) -> Iterator[Piece]:
@@ -24,10 +25,36 @@ def pieces(path: Path) -> Iterator[Piece]:
         raise whole(path, "is not a file; name a log in CSV, Parquet or XLSX")
     if path.suffix.lower() == ".parquet":
         yield from _table(path, "Parquet")
-    elif path.suffix.lower() in (".xlsx", ".xlsm"):
+    elif path.suffix.lower() in WORKBOOKS:
         yield from _table(path, "XLSX")
     else:
         yield from csv_pieces(path)
+
+
+def has_log_columns(path: Path) -> bool:
+    """Whether a file's first row names every column a log needs; so too where its header cannot be read."""
+    try:
+        return set(REQUIRED) <= {name.strip() for name in _first_row(path)}
+    except Exception:  # reading it as a log says what is wrong with it
+        return True
+
+
+def _first_row(path: Path) -> list[str]:
+    if path.suffix.lower() == ".parquet":
+        import pyarrow.parquet as pq
+
+        return [str(name) for name in pq.read_schema(path).names]
+    if path.suffix.lower() in WORKBOOKS:
+        from openpyxl import load_workbook
+
+        check_archive(path)
+        book = load_workbook(path, read_only=True)
+        try:
+            book.worksheets[0].reset_dimensions()
+            return [str(value) for value in next(book.worksheets[0].iter_rows(values_only=True))]
+        finally:
+            book.close()
+    return csv_header(path)
 
 
 def _table(path: Path, kind: str) -> Iterator[Piece]:
@@ -35,10 +62,12 @@ def _table(path: Path, kind: str) -> Iterator[Piece]:
     import pandas as pd
 
     try:
-        table = _read_parquet(path) if kind == "Parquet" else _read_excel(path)
+        table = read_parquet(path) if kind == "Parquet" else _read_excel(path)
         table.columns = pd.Index([str(name).strip() for name in table.columns])
         check_header(path, list(table.columns))
-        text = pd.DataFrame({name: table[name].map(_cell).astype("str") for name in COLUMNS if name in table})
+        text = pd.DataFrame(
+            {name: table[name].map(cell_text).astype("str") for name in COLUMNS if name in table}
+        )
     except LogError:
         raise
     except Exception as error:  # whatever a damaged file makes its reader raise, at once or cell by cell
@@ -50,7 +79,8 @@ def _table(path: Path, kind: str) -> Iterator[Piece]:
         yield Piece(text.iloc[start : start + ROWS_AT_ONCE])
 
 
-def _read_parquet(path: Path) -> pd.DataFrame:
+def read_parquet(path: Path) -> pd.DataFrame:
+    """A table whose size was looked at first."""
     import pandas as pd
 
     check_parquet(path)
@@ -65,7 +95,8 @@ def _read_excel(path: Path) -> pd.DataFrame:
     return pd.read_excel(path, keep_default_na=False, na_values=[""])
 
 
-def _cell(value: object) -> str:
+def cell_text(value: object) -> str:
+    """What a cell holds, as text: a time in ISO 8601, a number without an exponent, "" for none."""
     import pandas as pd
 
     if value is None or value is pd.NaT or (isinstance(value, float) and value != value):

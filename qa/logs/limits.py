@@ -17,14 +17,25 @@ SMALL = 10_000_000
 MOST_COLUMNS = 200
 MOST_ROWS = 5_000_000
 LONGEST_TEXT = 10_000
+MOST_CELLS = 2_000_000
+"""Of a sheet that is read whole: it takes about 300 MB."""
+MOST_SHEET_BYTES = 100_000_000
 
 
-def check_xlsx(path: Path) -> None:
-    """LogError where the archive says it unpacks to too much, or the first sheet is too wide.
+def check_sheet(path: Path, cells: int = 0, longest: int = 0) -> None:
+    """LogError where a sheet that is read whole is too large for that, or a text in it too long to be one."""
+    if path.suffix.lower() not in (".xlsx", ".xlsm", ".parquet") and path.stat().st_size > MOST_SHEET_BYTES:
+        raise _too_much(
+            path, f"has more than {MOST_SHEET_BYTES // 1_000_000} MB without the log's own columns"
+        )
+    if cells > MOST_CELLS:
+        raise _too_much(path, f"has more than {MOST_CELLS} cells without the log's own columns")
+    if longest > LONGEST_TEXT:
+        raise _too_much(path, f"has a text of {longest} signs")
 
-    What an archive says of its parts is what its reader unpacks at most. One far cell makes a sheet as wide
-    as its column, in every row.
-    """
+
+def check_archive(path: Path) -> None:
+    """LogError where the archive unpacks to too much; a reader unpacks at most what it says of its parts."""
     with zipfile.ZipFile(path) as archive:
         parts = archive.infolist()
     unpacked = sum(part.file_size for part in parts)
@@ -33,6 +44,14 @@ def check_xlsx(path: Path) -> None:
     for part in parts:
         if part.file_size > max(SMALL, MOST_TIMES * part.compress_size):
             raise _too_much(path, f"has a part that unpacks to more than {MOST_TIMES} times its size")
+
+
+def check_xlsx(path: Path) -> None:
+    """LogError where the archive unpacks to too much, or the first sheet is too wide.
+
+    One far cell makes a sheet as wide as its column, in every row.
+    """
+    check_archive(path)
     width = _width(path)
     if width > MOST_COLUMNS:
         raise _too_much(path, f"has {width} columns, above {MOST_COLUMNS}")

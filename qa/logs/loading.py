@@ -16,6 +16,7 @@ from qa.logs.files import pieces
 from qa.logs.form import well_formed
 from qa.logs.piece import COLUMNS, Piece
 from qa.logs.places import PlanTable, against_plan, plan_table
+from qa.logs.sheets.rows import OwnSheet
 from qa.plans.plan import Plan
 from qa.record import reading_key, utc
 from qa.shop import Shop
@@ -46,7 +47,7 @@ class _RollBack(Exception):  # noqa: N818 - a way out of the transaction, not an
 
 
 def load(
-    files: Sequence[Path],
+    files: Sequence[Path | OwnSheet],
     shop: Shop,
     store: Store,
     *,
@@ -57,6 +58,7 @@ def load(
 ) -> Loaded:
     """Check every row of the logs and store them: all, or with any problem none.
 
+    A log is a file with the log's own columns, or a builder's own sheet with how it is read.
     With `partial` the good rows are stored and the others written beside each log as NAME.rejected.csv, with
     the reasons. With `accept_suspect` sizes that look like a slip are stored marked. LogError where a file as
     a whole cannot be read (with `partial` too); a problem of a row is in the answer, and nothing was stored.
@@ -64,8 +66,8 @@ def load(
     result = Loaded()
     with suppress(_RollBack), store.writing() as connection:
         first = store.last_sequence(connection)
-        for path in files:
-            loader = _Loader(path, shop, store, connection, result, first, model, accept_suspect, partial)
+        for log in files:
+            loader = _Loader(log, shop, store, connection, result, first, model, accept_suspect, partial)
             loader.run(progress)
         if result.problems and not partial:
             result.loaded = 0
@@ -114,7 +116,7 @@ def stored_rows(frame: pd.DataFrame, plan: Plan) -> list[tuple[Any, ...]]:
 class _Loader:
     """One log on its way into the store, inside the caller's transaction."""
 
-    path: Path
+    log: Path | OwnSheet
     shop: Shop
     store: Store
     connection: sa.Connection
@@ -127,8 +129,12 @@ class _Loader:
     tables: dict[str, PlanTable] = field(default_factory=dict)
     rejects: list[tuple[list[str], str]] = field(default_factory=list)
 
+    @property
+    def path(self) -> Path:
+        return self.log.sheet.path if isinstance(self.log, OwnSheet) else self.log
+
     def run(self, progress: Callable[[int], None]) -> None:
-        for piece in pieces(self.path):
+        for piece in self.log.pieces() if isinstance(self.log, OwnSheet) else pieces(self.log):
             self.result.rows += len(piece.frame) + len(piece.malformed)
             self._take(piece)
             progress(self.result.rows)
@@ -141,11 +147,11 @@ class _Loader:
         for problem, cells in piece.malformed:
             self._reject(problem, cells)
         checked = well_formed(piece.frame, self.path.name, self.shop.zone())
-        frame = self._without(checked.frame, piece.frame, checked.problems)
-        for plan, rows in self._by_plan(frame, piece.frame):
+        frame = self._without(checked.frame, piece, checked.problems)
+        for plan, rows in self._by_plan(frame, piece):
             table = self.tables.setdefault(plan.digest, plan_table(plan))
             met = against_plan(rows, table, self.path.name, self.accept_suspect)
-            self._store(self._without(met.frame, piece.frame, met.problems), piece.frame, plan)
+            self._store(self._without(met.frame, piece, met.problems), piece, plan)
 
     def _reject(self, problem: LogProblem, cells: list[str]) -> None:
         self.result.rejected += 1
@@ -154,17 +160,17 @@ class _Loader:
         if self.partial:
             self.rejects.append((cells, str(problem)))
 
-    def _without(self, frame: pd.DataFrame, raw: pd.DataFrame, problems: list[LogProblem]) -> pd.DataFrame:
+    def _without(self, frame: pd.DataFrame, piece: Piece, problems: list[LogProblem]) -> pd.DataFrame:
         """The frame without its faulty rows, each rejected once with all its reasons."""
         faulty: dict[int, list[LogProblem]] = {}
         for problem in problems:
-            faulty.setdefault(problem.row or 0, []).append(problem)
+            faulty.setdefault(problem.row or 0, []).append(piece.told(problem))
         for row, found in faulty.items():
-            self._reject(found[0], _cells(raw, row))
+            self._reject(found[0], _cells(piece.frame, row))
             self.result.problems += found[1:] if len(self.result.problems) < KEPT_PROBLEMS else []
         return frame.drop(index=list(faulty)) if faulty else frame
 
-    def _by_plan(self, frame: pd.DataFrame, raw: pd.DataFrame) -> list[tuple[Plan, pd.DataFrame]]:
+    def _by_plan(self, frame: pd.DataFrame, piece: Piece) -> list[tuple[Plan, pd.DataFrame]]:
         """The rows under each plan revision; a build keeps the model it was begun as."""
         refused: list[LogProblem] = []
         begun = {str(name): first.date() for name, first in frame.groupby("build")["time"].min().items()}
@@ -176,7 +182,7 @@ class _Loader:
             except StoreError as error:
                 rows = frame.index[frame["build"] == build]
                 refused += [LogProblem(self.path.name, int(row), "build", build, str(error)) for row in rows]
-        frame = self._without(frame, raw, refused)
+        frame = self._without(frame, piece, refused)
         digests = frame["build"].map({build: plan.digest for build, plan in self.plans.items()})
         by_digest = {plan.digest: plan for plan in self.plans.values()}
         return [(by_digest[str(digest)], rows) for digest, rows in frame.groupby(digests, sort=False)]
@@ -187,27 +193,26 @@ class _Loader:
         self.store.note_build(self.connection, build, plan)
         self.plans[build] = plan
 
-    def _store(self, frame: pd.DataFrame, raw: pd.DataFrame, plan: Plan) -> None:
+    def _store(self, frame: pd.DataFrame, piece: Piece, plan: Plan) -> None:
         rows = stored_rows(frame, plan)
         if not rows:
             return
         last = self.store.last_sequence(self.connection)
         new = self.store.append_rows(self.connection, rows)
         if new < len(rows):
-            self._tell_repeats(frame, raw, [row[0] for row in rows], last)
+            self._tell_repeats(frame, piece, [row[0] for row in rows], last)
         self.result.loaded += new
 
-    def _tell_repeats(self, frame: pd.DataFrame, raw: pd.DataFrame, keys: list[bytes], last: int) -> None:
+    def _tell_repeats(self, frame: pd.DataFrame, piece: Piece, keys: list[bytes], last: int) -> None:
         """Rows not stored anew: in the store before, or given twice in these logs."""
         stored = self.store.keys_stored(self.connection, keys)
         seen: set[bytes] = set()
         for index, key in zip(frame.index, keys, strict=True):
             if key in seen or self.first_sequence < stored[key] <= last:
-                value = str(raw.at[index, "value"])
+                value = str(piece.frame.at[index, "value"])
                 why = "is the same reading as an earlier row; delete one of the two"
-                self._reject(
-                    LogProblem(self.path.name, int(index), "value", value, why), _cells(raw, int(index))
-                )
+                problem = LogProblem(self.path.name, int(index), "value", value, why)
+                self._reject(piece.told(problem), _cells(piece.frame, int(index)))
             elif stored[key] <= self.first_sequence:
                 self.result.duplicates += 1
             seen.add(key)

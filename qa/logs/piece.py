@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -22,10 +22,12 @@ class Piece:
     """Some rows of a log: a frame of text with every column, indexed by row number (the header is row 1).
 
     `malformed` are rows that are not in the frame: each with why, and its fields in the order of `COLUMNS`.
+    `told` is a problem of a row of the frame as its file has it, where that is another row and column.
     """
 
     frame: pd.DataFrame
     malformed: list[tuple[LogProblem, list[str]]] = field(default_factory=list)
+    told: Callable[[LogProblem], LogProblem] = lambda problem: problem
 
 
 def whole(path: Path, why: str, row: int | None = None) -> LogError:

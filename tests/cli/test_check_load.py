@@ -102,7 +102,10 @@ def test_a_bad_row_is_one_line(refused, log, good_row, stored, row, place, why):
             "taken_at,build,part,characteristic,station,value,unit,instrument\n\u00e9".encode("latin-1"),
             "row 2",
         ),
-        (b"build,part,characteristic,station,value,unit,instrument\n", "row 1, taken_at"),
+        (
+            b"build,part,characteristic,station,value,unit,instrument\nB,side,thickness,waist,2,mm,CAL-1\n",
+            "row 1: not decided: taken_at of every row",
+        ),
         (b"taken_at,build,part,characteristic,station,value,unit,instrument\n", "has a header and no row"),
     ],
 )

@@ -105,6 +105,43 @@ def test_csv(try_all, tmp_path, chance):
     try_all(550, 6000, make, "load")
 
 
+OWN = "guitar,piece,date,bottom left,TOP-LEFT (in),by\n"
+OWN_LAYOUT = """\
+[columns]
+guitar = "build"
+piece = "part"
+date = "taken_at"
+"bottom left" = "value, station bottom-left"
+"TOP-LEFT (in)" = "value, station top-left, unit in"
+by = "leave"
+[same]
+unit = "mm"
+dates = "day first"
+instrument = "CAL-1"
+"""
+
+
+def test_own_sheets(try_all, tmp_path, folder, chance):
+    """Sheets with a builder's own columns, and the file that says how they are read: near misses of both."""
+    (folder / "sheets").mkdir()
+    layout = folder / "sheets" / "own.toml"
+
+    def make(number):
+        path = tmp_path / "own.csv"
+        rows = "".join(f"PG-01,Tail Block,{n + 1}/4/2025,18.{n:02d},0.70{n},me\n" for n in range(5))
+        kind = number % 3
+        for old in layout.parent.iterdir():
+            old.unlink()
+        layout.write_bytes(
+            bytes_of(near_miss(OWN_LAYOUT, chance), chance) if kind == 0 else OWN_LAYOUT.encode()
+        )
+        rows = OWN + (near_miss(rows, chance) if kind == 1 else rows)
+        path.write_bytes(bytes_of(near_miss(rows, chance) if kind == 2 else rows, chance))
+        return path
+
+    try_all(40, 3000, make, "load")
+
+
 def test_toml(try_all, folder, plan_text, chance):
     """Plans and shop.toml: near misses of good ones; the shop is looked at as `dryfit plan` does."""
     good = {"plans/parlour-guitar.toml": plan_text, "shop.toml": (folder / "shop.toml").read_text()}

@@ -1,0 +1,94 @@
+"""Dates as builders write them, 03/04/2025 or 3 March 2025, to ISO 8601; their order never guessed."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Iterable
+
+ORDERS = {"day first": "dmy", "month first": "mdy", "year first": "ymd"}
+_ISO = re.compile(r"[12]\d{3}-?\d{2}-?\d{2}(?:[T ]\d{2}:?\d{2}.*)?")
+_DATE = re.compile(
+    r"(\d{1,4}|[a-z]{3,9})\.?[\s./,-]+(\d{1,2}|[a-z]{3,9})(?:st|nd|rd|th)?[\s./,-]+(\d{1,4})(?:[\s,T]+(.+))?",
+    re.IGNORECASE,
+)
+_TIME = re.compile(r"(\d{1,2})[:.](\d{2})(?:[:.](\d{2})(?:\.\d+)?)?\s*(?:([ap])\.?m\.?)?", re.IGNORECASE)
+_MONTHS = (
+    "january", "february", "march", "april", "may", "june", "july", "august", "september", "october",
+    "november", "december",
+)  # fmt: skip
+
+
+def iso_time(text: str) -> str:
+    """A time of day as ISO 8601 from "9:30", "9.30 am" or "14:05:10"; "" where it is none."""
+    found = _TIME.fullmatch(text.strip())
+    if not found:
+        return ""
+    hour, half = int(found[1]), (found[4] or "").lower()
+    if half:
+        if not 1 <= hour <= 12:
+            return ""
+        hour = hour % 12 + (12 if half == "p" else 0)
+    second = int(found[3] or 0)
+    return f"{hour:02}:{found[2]}:{second:02}" if max(int(found[2]), second) < 60 and hour < 24 else ""
+
+
+def readings_of(text: str) -> dict[str, str]:
+    """What a date may mean, in ISO 8601, by the order of day, month and year; nothing where it is no date.
+
+    The order "" stands for a date that is settled by itself: ISO 8601, a year of four digits first, or the
+    name of a month (English) that leaves one reading. A year of two digits is of this century.
+    """
+    if _ISO.fullmatch(text):
+        return {"": text}
+    found = _DATE.fullmatch(re.sub(r"(?<=\d)(?:st|nd|rd|th)\b", "", text, flags=re.IGNORECASE))
+    time = iso_time(found[4]) if found and found[4] else ""
+    if not found or (found[4] and not time):
+        return {}
+    parts = found[1], found[2], found[3]
+    ways = {order: day for order, letters in ORDERS.items() if (day := _day(letters, parts))}
+    year = [len(part) == 4 and part.isdigit() for part in parts]
+    if ways and (year[0] or (year[2] and not all(part.isdigit() for part in parts))):
+        ways = {"": next(iter(ways.values()))}
+    return {order: f"{day.isoformat()}T{time}" if time else day.isoformat() for order, day in ways.items()}
+
+
+def _day(letters: str, parts: tuple[str, ...]) -> dt.date | None:
+    said = dict(zip(letters, parts, strict=True))
+    year, month, day = said["y"], _month(said["m"]), said["d"]
+    if not (year.isdigit() and day.isdigit() and len(year) in (2, 4) and len(day) <= 2 and month):
+        return None
+    try:
+        return dt.date(int(year) + (2000 if len(year) == 2 else 0), month, int(day))
+    except ValueError:
+        return None
+
+
+def _month(text: str) -> int:
+    if text.isdigit():
+        return int(text) if len(text) <= 2 else 0
+    near = [place for place, name in enumerate(_MONTHS, 1) if name.startswith(text.lower())]
+    return near[0] if len(near) == 1 else 9 if text.lower() == "sept" else 0
+
+
+def date_orders(texts: Iterable[str]) -> tuple[list[str], str]:
+    """The orders in which every date can be read, and a date that more than one of them would change.
+
+    Dates settled by themselves, and texts that are no dates, have no say. Without a date that needs an order
+    there is none and "".
+    """
+    open_ones = [ways for text in texts if (ways := readings_of(text)) and "" not in ways]
+    if not open_ones:
+        return [], ""
+    orders = [order for order in ORDERS if all(order in ways for ways in open_ones)]
+    asked = orders or list(dict.fromkeys(order for ways in open_ones for order in ways))
+    for ways in open_ones:
+        if len({ways.get(order) for order in asked}) > 1:
+            return asked, next(iter(ways.values()))
+    return asked[:1], ""
+
+
+def iso_date(text: str, order: str) -> str:
+    """A date in ISO 8601; as it was written where it is none, or the order does not fit it."""
+    ways = readings_of(text)
+    return ways.get("") or ways.get(order) or text

@@ -1,0 +1,112 @@
+"""How the sheets with one header row are read: what each column holds, and what holds for every row."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+
+from qa.errors import ShopError
+from qa.logs.piece import COLUMNS
+from qa.logs.sheets.dates import ORDERS, readings_of
+from qa.logs.sheets.meaning import LEAVE, TIME, VALUE, Meaning, checked, read_meaning
+from qa.logs.sheets.names import PLACE, PlanNames
+from qa.logs.sheets.units import MARKS, unit_of
+
+DATES, DECIMAL = "dates", "decimal"
+UNDECIDED = "?"
+CHOICES: dict[str, tuple[str, ...]] = {DATES: tuple(ORDERS), DECIMAL: tuple(MARKS), "unit": ("mm", "in")}
+"""What may hold for every row beside the columns of the log, and the unit, by the words that say it."""
+SAME = tuple(name for name in (*COLUMNS, DATES, DECIMAL) if name != VALUE)
+PER_FILE = ("taken_at", "build", *PLACE)
+"""What a reading is of: asked for each file anew, as the next sheet may be of another."""
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """What is decided of a sheet: what its columns hold, what is the same in every row (`SAME`), and names.
+
+    `names` are the plan's name, or `LEAVE`, for a part, characteristic or station as the sheet writes it.
+    `source` is the file it was kept in.
+    """
+
+    columns: Mapping[str, Meaning] = field(default_factory=dict)
+    same: Mapping[str, str] = field(default_factory=dict)
+    names: Mapping[str, str] = field(default_factory=dict)
+    source: str = ""
+
+    def with_(self, table: str, key: str, said: str, names: PlanNames) -> Layout:
+        """One more thing decided, in words; ShopError where it cannot be so. `table` as the fields here."""
+        if said.strip() == UNDECIDED:
+            raise ShopError("is not decided yet: say what it is")
+        if table == "columns":
+            return replace(self, columns={**self.columns, key: read_meaning(said, names)})
+        if table == "same":
+            return replace(self, same={**self.same, key: same_as(key, said, names)})
+        return replace(self, names={**self.names, key: named_as(said, names)})
+
+    def of(self, holds: str) -> str | None:
+        """The column that holds this, where there is one."""
+        return next((name for name, meaning in self.columns.items() if meaning.holds == holds), None)
+
+    def holds(self, key: str) -> bool:
+        """Whether a column says what is then not the same in every row; a unit may be left blank in it."""
+        return key != "unit" and self.of(key) is not None
+
+    def values(self) -> dict[str, Meaning]:
+        """The columns of readings."""
+        return {name: meaning for name, meaning in self.columns.items() if meaning.holds == VALUE}
+
+
+def same_as(key: str, said: str, names: PlanNames) -> str:
+    """What holds for every row, as it is kept; ShopError says why it cannot be."""
+    said = said.strip()
+    if key not in SAME:
+        raise ShopError(f"{key!r} is none of: {', '.join(SAME)}")
+    if key == "unit":
+        if unit_of(said) not in CHOICES["unit"]:
+            raise ShopError(f"the unit of every row must be mm or in, not {said!r}")
+        return unit_of(said) or ""
+    if key in CHOICES and said not in CHOICES[key]:
+        raise ShopError(f"{key} must be one of {', '.join(CHOICES[key])}, not {said!r}")
+    if key == "taken_at" and "" not in readings_of(said):
+        raise ShopError(f"write the date as 2025-03-01 or 2025-03-01T09:30, not {said!r}")
+    if key == "build" and not said:
+        raise ShopError("a build must have a name")
+    found, why = (said, "") if key == "station" and not said else checked(key, said, names)
+    if why:
+        raise ShopError(why)
+    return found
+
+
+def named_as(said: str, names: PlanNames) -> str:
+    """The plan's name for a name of the sheet, or `LEAVE`; ShopError where the plan has none."""
+    if said.strip() == LEAVE:
+        return LEAVE
+    found = (names.match(kind, said.strip()) for kind in PLACE)
+    name = next((name for name in found if name), None)
+    if name is None:
+        known = ", ".join(dict.fromkeys(name for kind in PLACE for name in names.named(kind)))
+        raise ShopError(f"no part, characteristic or station is called {said!r}; known: {known}")
+    return name
+
+
+def clashes(layout: Layout) -> Iterator[tuple[str, str, str]]:
+    """What cannot be true together: the table, the key and why, for each of the later of two."""
+    seen: list[tuple[str, Meaning]] = []
+    for name, meaning in layout.columns.items():
+        for other, before in seen:
+            if meaning.clashes(before):
+                yield (
+                    "columns",
+                    name,
+                    f"holds {meaning}, and so does {other!r}: leave one, or say of what each is",
+                )
+        for kind in PLACE:
+            if kind in meaning.said and layout.of(kind):
+                yield "columns", name, f"says the {kind}, and so does the column {layout.of(kind)!r}"
+        seen.append((name, meaning))
+    for key in layout.same:
+        if layout.holds(key):
+            yield "same", key, f"is not the same in every row: the column {layout.of(key)!r} holds it"
+    if layout.of(TIME) and not layout.of("taken_at"):
+        yield "columns", layout.of(TIME) or "", "holds a time of day, but no column holds the date: taken_at"

@@ -1,0 +1,151 @@
+"""What a column of a builder's sheet holds: said in words, and proposed from its name."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from qa.errors import ShopError
+from qa.logs.piece import COLUMNS
+from qa.logs.sheets.names import PLACE, PlanNames, plain
+from qa.logs.sheets.units import is_quantity, unit_of, without_unit
+
+LEAVE = "leave"
+VALUE = "value"
+TIME = "time"
+HOLDS = (*COLUMNS, TIME, LEAVE)
+"""What a column may hold: a column of the log, the time of day beside a date, or nothing that is read."""
+SAID = (*PLACE, "unit")
+"""What the name of a column of readings may say of each of them."""
+SYNONYMS: dict[str, tuple[str, ...]] = {
+    "taken_at": ("date", "date measured", "measured on", "measured at", "date taken", "taken", "taken on",
+                 "day", "when", "date and time", "date/time", "timestamp"),
+    "time": ("time", "time of day", "hour"),
+    "build": ("build no", "build number", "instrument no", "instrument number", "serial", "serial no",
+              "serial number", "guitar", "guitar no", "ukulele", "mandolin", "dulcimer", "job", "job no"),
+    "part": ("piece", "component", "part name"),
+    "characteristic": ("dimension", "feature", "what", "what was measured"),
+    "station": ("position", "location", "place", "point", "spot", "where"),
+    "value": ("reading", "size", "measured", "measured value", "measurement", "actual", "result", "thickness",
+              "width", "length", "height", "thk"),
+    "unit": ("units",),
+    "instrument": ("caliper", "calipers", "gauge", "gage", "micrometer", "measured with",
+                   "measuring instrument"),
+    "bench": ("workbench", "bench name"),
+    "machine": ("machine used", "cut on", "tool"),
+    "rh_percent": ("rh", "rh %", "humidity", "humidity %", "relative humidity"),
+    "temp_c": ("temp c", "temp °c", "temp (c)", "temperature c", "temperature °c", "temperature (c)"),
+    "note": ("notes", "remark", "remarks", "comment", "comments"),
+}  # fmt: skip
+"""The trade's plain words for the columns of the log (common practice, no source)."""
+_BY_NAME = {plain(word): column for column, words in SYNONYMS.items() for word in words}
+_OWN = {plain(column): column for column in COLUMNS}
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """What one column holds, one of `HOLDS`; for readings also what its name says of each, by `SAID`."""
+
+    holds: str
+    said: Mapping[str, str] = field(default_factory=dict)
+
+    def __str__(self) -> str:
+        return ", ".join([self.holds, *(f"{name} {text}" for name, text in self.said.items())])
+
+    def clashes(self, other: Meaning) -> bool:
+        """Whether two columns cannot both hold this: readings may differ in what they are of."""
+        place = [{name: m.said.get(name) for name in PLACE} for m in (self, other)]
+        return self.holds == other.holds != LEAVE and place[0] == place[1]
+
+
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """What a column's name makes of it, and whether that is certain; no meaning where it is not known."""
+
+    meaning: Meaning | None
+    certain: bool
+    why: str
+
+
+def read_meaning(text: str, names: PlanNames) -> Meaning:
+    """A meaning from words: "build", "leave", "value, station top-left, unit in"; or names of the plan.
+
+    ShopError says why not.
+    """
+    of_plan = names.headings.get(plain(text), ())
+    if len(of_plan) == 1 and plain(text) not in _OWN:
+        return Meaning(VALUE, of_plan[0])
+    said: dict[str, str] = {}
+    holds, *more = re.split(rf",\s*(?={'|'.join(SAID)}\b)", text.strip())
+    holds = _OWN.get(plain(holds), holds.strip().casefold())
+    if holds not in HOLDS:
+        raise ShopError(f"{text!r} is none of: {', '.join(HOLDS)}")
+    if more and holds != VALUE:
+        raise ShopError(f"only a value is of a {', '.join(SAID[:-1])} or in a unit, not {holds!r}")
+    for words in more:
+        name, _, what = words.partition(" ")
+        found, why = checked(name, what.strip(), names)
+        if why or name in said:
+            raise ShopError(why or f"{text!r} says {name} twice")
+        said[name] = found
+    return Meaning(holds, said)
+
+
+def checked(name: str, text: str, names: PlanNames) -> tuple[str, str]:
+    """What a column of the log is given as, and "", or why it cannot be that."""
+    if name in PLACE:
+        return names.checked(name, text)
+    if name == "unit":
+        unit = unit_of(text)
+        return (unit, "") if unit else (text, f"{text!r} is not a unit; write mm, in, deg or %")
+    return text, ""
+
+
+def guess(name: str, cells: Sequence[str], names: PlanNames, instruments: Sequence[str] = ()) -> Guess:
+    """What the column of that name and those cells holds.
+
+    Certain: the log's own names, and names of the plan, with a unit or without. A word of `SYNONYMS` is a
+    proposal. A column of no known name that holds no number is proposed to be left.
+    """
+    own = _OWN.get(plain(name))
+    if own == "instrument":
+        return _instrument_or_build(cells, instruments)
+    if own:
+        return Guess(Meaning(own), True, "the log's own name")
+    for base, unit in dict.fromkeys(((name, ""), without_unit(name))):
+        found = _from_name(plain(base).rstrip(".:# "), unit, names)
+        if found:
+            return found
+    if not any(map(is_quantity, cells)):
+        return Guess(Meaning(LEAVE), False, "not known, and no numbers in it")
+    return Guess(None, False, "not known")
+
+
+def _from_name(base: str, unit: str, names: PlanNames) -> Guess | None:
+    said = {"unit": unit} if unit else {}
+    of_plan = names.headings.get(base, ())
+    if len(of_plan) == 1:
+        return Guess(Meaning(VALUE, {**of_plan[0], **said}), True, "a name of the plan")
+    if of_plan:
+        ways = " or ".join(" ".join(way) for way in of_plan)
+        return Guess(None, False, f"may be a {ways} of the plan")
+    if base in names.computed:
+        return Guess(Meaning(LEAVE), True, "is computed from readings, not read")
+    column = _OWN.get(base) or _BY_NAME.get(base)
+    if column is None or (unit and column not in (VALUE, "rh_percent")):
+        return None
+    return Guess(Meaning(column, said if column == VALUE else {}), base in _OWN, "the trade's word for it")
+
+
+def _instrument_or_build(cells: Sequence[str], instruments: Sequence[str]) -> Guess:
+    """To a maker an instrument is what is built; the log means the one that measures."""
+    if cells and set(cells) <= set(instruments):
+        return Guess(Meaning("instrument"), True, "instruments of the shop")
+    return Guess(None, False, "is it the build, or the instrument that measured?")
+
+
+def is_known(name: str, names: PlanNames) -> bool:
+    """Whether a text is the name of a column that needs no asking."""
+    found = guess(name, ["1"], names)
+    return found.meaning is not None or plain(name) in names.headings or plain(name) == "instrument"

@@ -1,0 +1,159 @@
+"""A builder's sheet as rows of the log: one for each reading, whichever way the sheet lies."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+from qa.errors import LogProblem
+from qa.logs.piece import COLUMNS, Piece
+from qa.logs.sheets.dates import iso_date, iso_time
+from qa.logs.sheets.layout import DATES, DECIMAL, Layout
+from qa.logs.sheets.meaning import LEAVE, TIME, VALUE
+from qa.logs.sheets.names import PLACE, Place, PlanNames
+from qa.logs.sheets.sheet import Sheet
+from qa.logs.sheets.units import LENGTHS, bare, percent, ungrouped, unit_of
+
+ROWS_AT_ONCE = 50_000
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A reading found in a sheet: its row, the column it stands in, and what the rest of the row says.
+
+    `cells` holds the row's text by column of the log, blank ones too; `said` what the column's name says.
+    """
+
+    row: int
+    column: str
+    value: str
+    cells: Mapping[str, str]
+    said: Mapping[str, str]
+
+
+def readings_in(sheet: Sheet, layout: Layout) -> Iterator[Found]:
+    """Every reading of a sheet, row by row; a blank cell is one that was not read.
+
+    Where there is but one column of readings and its name says no place, a blank cell there is a reading
+    that is missing.
+    """
+    place = {name: number for number, name in enumerate(sheet.columns)}
+    values = [(place[name], name, meaning) for name, meaning in layout.values().items() if name in place]
+    shared = [
+        (place[name], meaning.holds)
+        for name, meaning in layout.columns.items()
+        if name in place and meaning.holds not in (VALUE, LEAVE)
+    ]
+    alone = len(values) == 1 and not set(PLACE) & set(values[0][2].said)
+    for number, row in sheet.rows:
+        cells = {holds: row[where] for where, holds in shared}
+        for where, name, meaning in values:
+            if row[where] or alone:
+                yield Found(number, name, row[where], cells, meaning.said)
+
+
+def text_of(found: Found, layout: Layout, name: str) -> str | None:
+    """What is said of a reading in a column of the log, as it is written; None where nothing says it."""
+    if name in found.said:
+        return found.said[name]
+    text = found.cells.get(name)
+    return layout.same.get(name) if text is None or (name == "unit" and not text) else text
+
+
+def place_of(found: Found, layout: Layout, names: PlanNames) -> dict[str, str | None]:
+    """What a reading is of, in the plan's names; what nothing says where all that agrees is one.
+
+    A name that the plan does not have stays as it is written, and `LEAVE` where its rows are left out.
+    """
+    known: dict[str, str | None] = {}
+    for kind in PLACE:
+        text = text_of(found, layout, kind)
+        if kind == "station" and not text and "station" not in layout.same:
+            text = None
+        known[kind] = None if text is None else names.match(kind, layout.names.get(text, text)) or text
+        if text is not None and layout.names.get(text) == LEAVE:
+            return dict.fromkeys(PLACE, LEAVE)
+    if None in known.values():
+        agreeing = names.agreeing(known) or names.agreeing({**known, "part": None})
+        for kind, text in known.items():
+            among = {getattr(place, kind) for place in agreeing}
+            known[kind] = among.pop() if text is None and len(among) == 1 else text
+    return known
+
+
+def planned(known: Mapping[str, str | None], names: PlanNames) -> Place | None:
+    """The plan's place of a reading, where all of it is known."""
+    agreeing = names.agreeing(known)
+    return agreeing[0] if len(agreeing) == 1 else None
+
+
+@dataclass(frozen=True, slots=True)
+class OwnSheet:
+    """A sheet, how it is read, and the names of the plan: a log that is loaded like any other."""
+
+    sheet: Sheet
+    layout: Layout
+    names: PlanNames
+
+    def pieces(self) -> Iterator[Piece]:
+        """The rows of the log it makes, some at a time, each piece with where they stand in the sheet."""
+        import pandas as pd
+
+        malformed = [(problem, [*[""] * (len(COLUMNS) - 1), text]) for problem, text in self.sheet.malformed]
+        found = list(placed(self.sheet, self.layout, self.names))
+        for start in range(0, max(len(found), 1), ROWS_AT_ONCE):
+            some = found[start : start + ROWS_AT_ONCE]
+            rows = [log_row(item, known, self.layout, self.names) for item, known in some]
+            index = pd.RangeIndex(start, start + len(rows))
+            frame = pd.DataFrame(rows, columns=list(COLUMNS), index=index, dtype="str")
+            yield Piece(frame, malformed, lambda problem: self._told(problem, found[problem.row or 0][0]))
+            malformed = []
+
+    def _told(self, problem: LogProblem, found: Found) -> LogProblem:
+        """A problem with the row and column of the sheet, and the cell as the sheet has it."""
+        column, value, why = self.layout.of(problem.column), problem.value, problem.why
+        if problem.column == VALUE or problem.column in found.said:
+            column, value = found.column, found.value if problem.column == VALUE else value
+        elif column is not None:
+            value = found.cells[problem.column]
+        if value.startswith("="):
+            why = "is a formula whose result is not in the file: open it where it was made, and save it"
+        elif problem.column == "taken_at" and value and self.layout.same.get(DATES):
+            why = f"is not a date, {self.layout.same[DATES]}"
+        return replace(problem, row=found.row, column=column or problem.column, value=value, why=why)
+
+
+def placed(sheet: Sheet, layout: Layout, names: PlanNames) -> Iterator[tuple[Found, dict[str, str | None]]]:
+    """Every reading of a sheet with what it is of, without the rows that are left out."""
+    for found in readings_in(sheet, layout):
+        known = place_of(found, layout, names)
+        if LEAVE not in known.values():
+            yield found, known
+
+
+def log_row(found: Found, known: Mapping[str, str | None], layout: Layout, names: PlanNames) -> list[str]:
+    """A reading as a row of the log, in the order of `COLUMNS`."""
+    row = {name: text_of(found, layout, name) or "" for name in COLUMNS}
+    row |= {kind: known[kind] or "" for kind in PLACE}
+    row["taken_at"] = _moment(row["taken_at"], found.cells.get(TIME, ""), layout.same.get(DATES, ""))
+    row["rh_percent"], row["temp_c"] = percent(row["rh_percent"]), percent(row["temp_c"])
+    value = ungrouped(found.value, layout.same.get(DECIMAL, ""))
+    row["value"], row["unit"] = _with_unit(value, found, layout, planned(known, names))
+    return [row[name] for name in COLUMNS]
+
+
+def _moment(date: str, time: str, order: str) -> str:
+    moment = iso_date(date, order)
+    return f"{re.split('[T ]', moment)[0]}T{iso_time(time) or time}" if time and moment else moment
+
+
+def _with_unit(value: str, found: Found, layout: Layout, place: Place | None) -> tuple[str, str]:
+    """A value and its unit: as the column or the row says it, else the sheet's where the number says none."""
+    said = found.said.get("unit") or found.cells.get("unit") or ""
+    if said:
+        unit = unit_of(said)
+        multiple = unit is not None and unit not in (*LENGTHS, "%", "deg")
+        return (f"{value} {unit}", "") if multiple and bare(value) else (value, unit or said)
+    length = place is None or place.unit == "mm"
+    return value, layout.same.get("unit", "") if length and bare(value) else ""

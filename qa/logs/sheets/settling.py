@@ -1,0 +1,204 @@
+"""Settles how a sheet is read: what is certain is decided, with why; what is not becomes a question."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from qa.logs.sheets.dates import date_orders
+from qa.logs.sheets.layout import CHOICES, DATES, DECIMAL, Layout, clashes
+from qa.logs.sheets.meaning import LEAVE, VALUE, Meaning, guess
+from qa.logs.sheets.names import PLACE, PlanNames
+from qa.logs.sheets.rows import Found, placed, planned, readings_in, text_of
+from qa.logs.sheets.sheet import Sheet
+from qa.logs.sheets.units import bare, decimal_mark, unit_that_fits
+
+Key = tuple[str, str]
+"""A thing to decide: the table of a layout, and its key there."""
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What is not certain: the thing to decide, why it is not, what it may be, and a proposal or ""."""
+
+    key: Key
+    why: str
+    choices: tuple[str, ...] = ()
+    proposal: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """How a sheet is read as far as it is decided, why what was decided here, and what is left to ask."""
+
+    layout: Layout
+    why: Mapping[Key, str]
+    questions: tuple[Question, ...]
+
+    def proposed(self, names: PlanNames) -> Layout:
+        """The layout with every proposal taken for an answer."""
+        layout = self.layout
+        for question in self.questions:
+            if question.proposal:
+                layout = layout.with_(*question.key, question.proposal, names)
+        return layout
+
+
+def settle(sheet: Sheet, given: Layout, names: PlanNames, instruments: Sequence[str] = ()) -> Settled:
+    """Decide of a sheet what `given` leaves open and is certain; asked again after each answer."""
+    layout, why, questions = _columns(sheet, given, names, instruments)
+    layout = replace(layout, same={key: said for key, said in given.same.items() if not layout.holds(key)})
+    questions += [Question((table, key), because) for table, key, because in clashes(layout)]
+    questions += _missing(layout, [question.proposal for question in questions])
+    if layout.values():
+        questions += _unmatched(sheet, layout, names)
+        found = list(placed(sheet, layout, names))
+        questions += _open_places(found, layout, names)
+        for key, said, because, question in _written(sheet, found, layout, names):
+            if question:
+                questions.append(question)
+            else:
+                layout = layout.with_("same", key, said, names)
+                why["same", key] = because
+    return Settled(layout, why, tuple({question.key: question for question in questions}.values()))
+
+
+def _columns(
+    sheet: Sheet, given: Layout, names: PlanNames, instruments: Sequence[str]
+) -> tuple[Layout, dict[Key, str], list[Question]]:
+    columns = {name: given.columns[name] for name in sheet.columns if name in given.columns}
+    guesses = {
+        name: guess(name, sheet.cells(name), names, instruments)
+        for name in sheet.columns
+        if name not in columns
+    }
+    taken = {meaning.holds for meaning in columns.values()}
+    taken |= {
+        g.meaning.holds for g in guesses.values() if g.meaning and g.certain and g.meaning.holds != VALUE
+    }
+    proposed = [g.meaning.holds for g in guesses.values() if g.meaning and not g.certain]
+    why, questions = {}, []
+    for name, found in guesses.items():
+        key, meaning = ("columns", name), found.meaning
+        if meaning is None:
+            questions.append(Question(key, found.why))
+        elif found.certain:
+            columns[name], why[key] = _without_taken(meaning, taken), found.why
+        else:
+            meaning = _without_taken(meaning, {*taken, *proposed})
+            alone = meaning.holds in (LEAVE, VALUE) or (
+                meaning.holds not in taken and proposed.count(meaning.holds) == 1
+            )
+            questions.append(Question(key, found.why, proposal=str(meaning) if alone else ""))
+    ordered = {name: columns[name] for name in sheet.columns if name in columns}
+    return replace(given, columns=ordered), why, questions
+
+
+def _without_taken(meaning: Meaning, taken: Iterable[str]) -> Meaning:
+    """What a column's name says of its readings, but for what another column says of each."""
+    others = set(PLACE) & set(taken)
+    return replace(meaning, said={name: text for name, text in meaning.said.items() if name not in others})
+
+
+def _missing(layout: Layout, proposals: Sequence[str]) -> list[Question]:
+    """What every log needs and no column holds, or may hold."""
+    found = []
+    if not layout.values() and not proposals:
+        found.append(Question(("columns", ""), "no column holds the readings"))
+    for name, what in (
+        ("taken_at", "when they were taken, such as 2025-03-01"),
+        ("build", "which build they are of"),
+        ("instrument", "which instrument measured; blank where it is not known"),
+    ):
+        if not layout.of(name) and name not in (*layout.same, *proposals):
+            found.append(Question(("same", name), what))
+    return found
+
+
+def _unmatched(sheet: Sheet, layout: Layout, names: PlanNames) -> list[Question]:
+    """Names that are none of the plan's for certain."""
+    found: dict[str, Question] = {}
+    for item in readings_in(sheet, layout):
+        for kind in PLACE:
+            text = item.cells.get(kind)
+            if text and text not in layout.names and text not in found and names.match(kind, text) is None:
+                why = f"in row {item.row} is no {kind} of the plan for certain"
+                found[text] = Question(("names", text), why, (*names.named(kind), LEAVE))
+    return list(found.values())
+
+
+def _open_places(
+    found: Sequence[tuple[Found, Mapping[str, str | None]]], layout: Layout, names: PlanNames
+) -> Iterator[Question]:
+    """What the readings are of, where neither a column nor the plan tells: the first that is open of each."""
+    for item, known in found:
+        choices = names.agreeing(known)
+        for kind in PLACE:
+            if choices and known[kind] is None and kind not in item.cells:
+                why = f"of the readings in {item.column!r} is not said by any column"
+                among = dict.fromkeys(getattr(place, kind) for place in choices)
+                yield Question(("same", kind), why, tuple(among))
+                return
+
+
+def _written(
+    sheet: Sheet,
+    found: Sequence[tuple[Found, Mapping[str, str | None]]],
+    layout: Layout,
+    names: PlanNames,
+) -> Iterator[tuple[str, str, str, Question | None]]:
+    """How dates, numbers and lengths are written: the key, what is decided and why, or a question."""
+    if DATES not in layout.same and layout.of("taken_at"):
+        orders, example = date_orders(sheet.cells(layout.of("taken_at") or ""))
+        if example:
+            yield (
+                DATES,
+                "",
+                "",
+                Question(("same", DATES), f"{example} may be more than one day", tuple(orders)),
+            )
+        elif orders:
+            yield DATES, orders[0], "no other order makes a date of every row", None
+    if DECIMAL not in layout.same:
+        mark, example = decimal_mark(item.value for item, _ in found)
+        if example:
+            why = (
+                f"is the comma in {example!r} a decimal comma?" if "," in example else f"what is {example!r}?"
+            )
+            yield DECIMAL, "", "", Question(("same", DECIMAL), why, CHOICES[DECIMAL])
+        elif mark:
+            yield DECIMAL, mark, "no other mark makes a number of every row", None
+    if "unit" not in layout.same:
+        yield from _unit(found, layout, names)
+
+
+def _unit(
+    found: Sequence[tuple[Found, Mapping[str, str | None]]], layout: Layout, names: PlanNames
+) -> Iterator[tuple[str, str, str, Question | None]]:
+    lengths = []
+    for item, known in found:
+        if bare(item.value) and not text_of(item, layout, "unit"):
+            place = planned(known, names)
+            if place is None or place.unit == "mm":
+                lengths.append((item, place.limits if place else None))
+    if not lengths:
+        return
+    unit = unit_that_fits((item.value, limits) for item, limits in lengths)
+    if unit:
+        yield "unit", unit, "every size lies near its limits so, and none in the other unit", None
+        return
+    columns = ", ".join(dict.fromkeys(repr(item.column) for item, _ in lengths))
+    yield (
+        "unit",
+        "",
+        "",
+        Question(("same", "unit"), f"of the lengths in {columns} is not certain", CHOICES["unit"]),
+    )
+
+
+def undecided(settled: Settled) -> dict[Key, str]:
+    """Everything that is not decided, with words for it."""
+    return {
+        question.key: "; ".join(filter(None, (question.why, " or ".join(question.choices[:12]))))
+        for question in settled.questions
+    }
