@@ -323,8 +323,9 @@
 
   function cue(name) {
     document.documentElement.dataset.benchCue = name; // the last one, for whoever looks
+    if (!is_on("sound")) { return; }
     if (window.navigator.vibrate) { window.navigator.vibrate(SHAKES[name]); }
-    if (!is_on("sound") || !sound || sound.state !== "running") { return; }
+    if (!sound || sound.state !== "running") { return; }
     CUES[name].forEach(function (note) {
       var tone = sound.createOscillator();
       var loud = sound.createGain();

@@ -77,7 +77,7 @@ def this_bench(shop: Shop, at: Chosen) -> Component:
                         value=at.bench,
                         debounce=True,
                     ),
-                    _switch("sound", "Sound"),
+                    _switch("sound", "Sound and vibration"),
                     _switch("speech", "Spoken verdict"),
                     html.P("Sound begins with the first key or tap.", id="bench-sound-asleep", hidden=True),
                 ],
