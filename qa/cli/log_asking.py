@@ -22,7 +22,7 @@ TABLES = {"columns": "--column", "same": "--same", "names": "--name"}
 CELLS = 3
 _WHAT = {
     "columns": "What does it hold (build, part, value, note ..., a name of the plan, or leave)",
-    "same": "What is it in every row",
+    "same": "What is it in every row (or the name of the column that holds it)",
     "names": "What does the plan call it (or leave)",
 }
 
@@ -113,6 +113,8 @@ def _answered(layout: Layout, question: Question, sheet: Sheet, names: PlanNames
     while True:
         said = _choose("Which is it", question.choices) if question.choices else _typed(_WHAT[table])
         try:
+            if table == "same" and said in sheet.columns:
+                return layout.with_("columns", said, key, names)
             return layout.with_(table, key, said, names)
         except ShopError as error:
             typer.secho(f"   {error}", fg="yellow")

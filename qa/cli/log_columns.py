@@ -43,7 +43,11 @@ class Reader:
         """Each file as it is loaded; LogError names in one line what is not decided of an own sheet."""
         from qa.logs.files import has_log_columns
 
-        return [path if has_log_columns(path) else self._own(path) for path in files]
+        own = {path for path in files if not has_log_columns(path)}
+        for table, said in self.given.items():
+            if said and not own:
+                raise ShopError(f"{TABLES[table]} is for columns of your own: these are the log's own")
+        return [self._own(path) if path in own else path for path in files]
 
     def show(self, files: Sequence[Path]) -> None:
         """Print how each file would be read, as the file of a layout, with its first readings as stored."""

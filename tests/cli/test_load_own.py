@@ -130,13 +130,15 @@ def test_what_a_sheet_is_of_is_asked_each_time(asked, own, stored, folder):
 
 def test_a_column_that_may_be_two_things_is_asked(asked, own, stored):
     """To a maker the instrument is what is built; numbers under a name that is not known may be readings."""
-    path = own("Instrument,date,by,neck\nPG-01,2025-03-01,me,1.9\n")
-    said = asked(path, typed=["instruments", "build", "value", "", "side", "thick", "yes", "n"])
+    path = own("Instrument,date,by,neck,caliper or so\nPG-01,2025-03-01,me,1.9,the old one\n")
+    typed = ["instruments", "build", "value", "caliper or so", "side", "thick", "yes", "n"]
+    said = asked(path, typed=typed)
     assert said.status == 0, said
     assert (
         "column 'Instrument': is it the build, or the instrument that measured? It holds PG-01." in said.out
     )
-    assert [(row.build, row.part, row.station) for row in stored()] == [("PG-01", "side", "waist")]
+    (row,) = stored()
+    assert (row.build, row.part, row.station, row.instrument) == ("PG-01", "side", "waist", "the old one")
 
 
 def test_without_a_terminal_nothing_is_guessed(refused, own, stored, folder):
@@ -215,6 +217,7 @@ def test_show_drafts_the_file_that_says_it(dryfit, own, stored, folder):
     }
     header = "taken_at,build,part,characteristic,station,value,unit,instrument\n"
     assert "nothing is to be decided" in dryfit("load", own(header, "log.csv"), "--show").out
+    assert "--same is for columns of your own" in dryfit("load", own(header, "log.csv"), *YES[-2:]).err
 
 
 def test_the_good_rows_of_an_own_sheet(dryfit, own, stored):

@@ -77,14 +77,14 @@ def date_orders(texts: Iterable[str]) -> tuple[list[str], str]:
     Dates settled by themselves, and texts that are no dates, have no say. Without a date that needs an order
     there is none and "".
     """
-    open_ones = [ways for text in texts if (ways := readings_of(text)) and "" not in ways]
+    open_ones = {text: ways for text in texts if (ways := readings_of(text)) and "" not in ways}
     if not open_ones:
         return [], ""
-    orders = [order for order in ORDERS if all(order in ways for ways in open_ones)]
-    asked = orders or list(dict.fromkeys(order for ways in open_ones for order in ways))
-    for ways in open_ones:
+    orders = [order for order in ORDERS if all(order in ways for ways in open_ones.values())]
+    asked = orders or list(dict.fromkeys(order for ways in open_ones.values() for order in ways))
+    for text, ways in open_ones.items():
         if len({ways.get(order) for order in asked}) > 1:
-            return asked, next(iter(ways.values()))
+            return asked, text
     return asked[:1], ""
 
 
