@@ -16,6 +16,7 @@ from qa.logs.files import pieces
 from qa.logs.form import well_formed
 from qa.logs.piece import COLUMNS, Piece
 from qa.logs.places import PlanTable, against_plan, plan_table
+from qa.logs.ranges import beyond_ranges
 from qa.logs.sheets.rows import OwnSheet
 from qa.plans.plan import Plan
 from qa.record import reading_key, utc
@@ -151,7 +152,9 @@ class _Loader:
         for plan, rows in self._by_plan(frame, piece):
             table = self.tables.setdefault(plan.digest, plan_table(plan))
             met = against_plan(rows, table, self.path.name, self.accept_suspect)
-            self._store(self._without(met.frame, piece, met.problems), piece, plan)
+            frame = self._without(met.frame, piece, met.problems)
+            beyond = beyond_ranges(frame, self.shop.instruments, self.path.name)
+            self._store(self._without(frame, piece, beyond), piece, plan)
 
     def _reject(self, problem: LogProblem, cells: list[str]) -> None:
         self.result.rejected += 1

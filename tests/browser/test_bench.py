@@ -213,9 +213,8 @@ def test_an_instrument_that_types_is_heard_wherever_the_focus_is(at_bench, bench
 
 def test_a_reading_doubled_on_the_line_is_held_until_accepted(at_bench, caliper, bench_folder):
     """Kept, shown as doubted with another cue, and counted after the key, or its button beside the doubt."""
-    caliper.press(22.01)
-    expect(number(at_bench)).to_have_text("22.01 mm")
-    caliper.press(22.01)
+    for _ in range(2):
+        caliper.press(22.01)
     expect(at_bench.locator("#bench-reading .mark.doubted")).to_be_visible()
     assert at_bench.evaluate("document.documentElement.dataset.benchCue") == "unclear"
     at_bench.get_by_role("button", name="accept it as read").click()
