@@ -15,7 +15,7 @@ from dashboard.words import amount, fine, moment, plain, signed
 from qa.calipers.check_words import NOT_REWRITTEN, say_again, say_bias, say_check, say_point
 from qa.calipers.doubts import worst_first
 from qa.calipers.study_words import say_studies
-from qa.calipers.words import COMPONENTS, component_rows, say
+from qa.calipers.words import component_table, say
 
 if TYPE_CHECKING:
     from qa.calipers.check import Changed, Rejudged
@@ -87,7 +87,7 @@ def study(made: Study, tolerance: float | None) -> list[Component]:
 
 def _components(crossed: CrossedStudy) -> html.Table:
     wide = {"of variance", "at 95 %"}
-    first, *others = COMPONENTS
+    (first, *others), *cells_of = component_table(crossed)
     classes = ["number wide-only" if name in wide else "number" for name in others]
     head = [html.Th(name, scope="col", className=kind) for name, kind in zip(others, classes, strict=True)]
     rows = [
@@ -97,7 +97,7 @@ def _components(crossed: CrossedStudy) -> html.Table:
                 *(html.Td(cell, className=kind) for cell, kind in zip(cells, classes, strict=True)),
             ]
         )
-        for name, *cells in component_rows(crossed)
+        for name, *cells in cells_of
     ]
     return html.Table(
         [html.Thead(html.Tr([html.Th(first, scope="col"), *head])), html.Tbody(rows)], className="points"

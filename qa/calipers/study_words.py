@@ -19,14 +19,13 @@ def say_kept(instrument: str, species: str) -> str:
 
 
 def say_studies(instrument: Instrument, unit: str) -> list[str]:
-    """How it repeats on each wood it was studied on, and by which study a part of another wood is judged."""
+    """How it repeats on each wood it was studied on."""
     named = [item for item in instrument.studies if item.species]
-    told = [f"{instrument.id} {_repeats(item, instrument, unit)}." for item in named]
-    return [*told, say_other(instrument, unit)] if named else []
+    return [f"{instrument.id} {_repeats(item, instrument, unit)}." for item in named]
 
 
 def say_other(instrument: Instrument, unit: str) -> str:
-    """By what a part of a wood without a study is judged."""
+    """By which study, if any, a part of a wood without its own is judged."""
     usual = instrument.studied()
     if usual.species:
         why = f"the largest of its studies, that on {usual.species}"

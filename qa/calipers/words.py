@@ -42,22 +42,25 @@ def _say_crossed(found: CrossedStudy) -> list[str]:
     return [sources, rule]
 
 
-COMPONENTS = ("component", "sd", "at 95 %", "of total variation", "of variance", "of tolerance")
+def component_table(found: CrossedStudy) -> list[tuple[str, ...]]:
+    """A head, and a row for each component of a crossed study: standard deviations in mm.
 
-
-def component_rows(found: CrossedStudy) -> list[tuple[str, ...]]:
-    """Each component of a crossed study under the heads of `COMPONENTS`: standard deviations in mm."""
-    return [
+    The share of a tolerance is there where one was given.
+    """
+    head = ("component", "sd", "at 95 %", "of total variation", "of variance", "of tolerance")
+    rows = [
         (
             item.name,
             f"{item.sd:.4f}",
             f"{item.low:.4f} to {item.high:.4f}",
             f"{item.of_total:.1f} %",
             f"{item.of_variance:.1f} %",
-            "" if item.of_tolerance is None else f"{item.of_tolerance:.1f} %",
+            f"{item.of_tolerance or 0:.1f} %",
         )
         for item in found.components
     ]
+    judged = found.components[0].of_tolerance is not None
+    return [head, *rows] if judged else [row[:-1] for row in (head, *rows)]
 
 
 def _say_repeats(item: Repeats, wood: str) -> str:

@@ -108,12 +108,13 @@ def study(
 
 def _print_study(made: Study, tolerance: float | None, kept: str | None) -> None:
     from qa.calipers.study_words import say_kept
-    from qa.calipers.words import COMPONENTS, component_rows, say
+    from qa.calipers.words import component_table, say
 
     for line in [*say(made, tolerance), *(f"Note: {note}." for note in made.notes)]:
         typer.echo(line)
     if made.crossed is not None:
-        print_table(COMPONENTS, component_rows(made.crossed))
+        head, *rows = component_table(made.crossed)
+        print_table(head, rows)
     if kept:
         typer.secho(say_kept(kept, made.species), fg="blue")
 

@@ -59,12 +59,13 @@ def status(
 
 
 def _print_status(known: Sequence[Standing], unit: str) -> None:
-    from qa.calipers.study_words import say_studies
+    from qa.calipers.study_words import say_other, say_studies
 
     figures = ("checked", "error", "next due", "repeats to", "can prove", "keep off limits")
     print_table(("", "instrument", "state", *figures), [_status_row(item, unit) for item in known])
     for item in known:
-        for line in say_studies(item.instrument, unit):
+        told = say_studies(item.instrument, unit)
+        for line in [*told, say_other(item.instrument, unit)] if told else []:
             typer.echo(line)
     typer.echo(
         "repeats to: two standard deviations. can prove: of that tolerance six of them take 30 %. "

@@ -6,7 +6,7 @@ from qa.calipers.history import with_study
 from qa.calipers.study import analyse
 from qa.calipers.study_keeping import keep_study, study_of_text
 from qa.calipers.study_wood import wood_of
-from qa.calipers.study_words import say_studies
+from qa.calipers.study_words import say_other, say_studies
 from qa.errors import CannotSay, ShopError
 from qa.instruments import Instrument, budget
 from qa.record import BenchEvent
@@ -107,7 +107,7 @@ def test_a_kept_study_names_its_wood_as_the_plans_do(shop):
         made = analyse(study_of_text("2.50 2.52 2.51", "CAL-1"), species="spanish cedar")
         keep_study(store, made, Instrument("CAL-1"), "typed")
         known = with_study(Instrument("CAL-1", repeatability=0.005), store.events())
-    own, other = say_studies(known, "mm")
+    (own,), other = say_studies(known, "mm"), say_other(known, "mm")
     assert own.startswith("CAL-1 repeats to 0.02 mm on spanish cedar and can prove ±0.10 mm there (study ")
     assert other.endswith("to 0.02 mm: the largest of its studies, that on spanish cedar.")
 
