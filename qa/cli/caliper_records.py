@@ -26,7 +26,7 @@ def study(
     file: Annotated[
         Path | None,
         typer.Argument(
-            metavar="[FILE.csv]",
+            metavar="FILE.csv",
             help="Columns part, appraiser, trial, value (mm), and species if you like; guided, a new one.",
         ),
     ] = None,
