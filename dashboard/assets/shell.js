@@ -18,7 +18,7 @@
   }
 
   document.addEventListener("click", function (event) {
-    var link = event.target.closest && event.target.closest("a.cell");
+    var link = event.target.closest && event.target.closest("[data-still] a");
     if (link && isPlainClick(event)) {
       event.preventDefault();
       moveTo(link.getAttribute("href"));

@@ -11,6 +11,7 @@ from dash.development.base_component import Component
 from dashboard.addresses import build_at, drift_of
 from dashboard.aria import aria
 from dashboard.marks import mark, marked
+from dashboard.views.still import still
 from dashboard.words import listed, plain
 from qa.judge import WORST_FIRST, JudgedBuild, JudgedPart
 
@@ -37,20 +38,16 @@ def marks_sheet(shop: Shop, model: str, builds: Iterable[JudgedBuild]) -> Compon
             ),
         ]
     )
-    return html.Div(
-        html.Table(
-            [
-                html.Caption([html.Span("Model ", className="quiet"), plain(model)]),
-                html.Thead(head),
-                html.Tbody([_row(item, parts, titles) for item in of_model]),
-            ],
-            className="marks-sheet",
-        ),
-        className="scroll",
-        role="region",
-        tabIndex=0,
-        **aria(label=f"Verdicts on {plain(model)}"),
+    table = html.Table(
+        [
+            html.Caption([html.Span("Model ", className="quiet"), plain(model)]),
+            html.Thead(head),
+            html.Tbody([_row(item, parts, titles) for item in of_model]),
+        ],
+        className="marks-sheet",
     )
+    label = aria(label=f"Verdicts on {plain(model)}")
+    return html.Div(className="scroll", role="region", tabIndex=0, **label, **still(table))
 
 
 def _row(build: JudgedBuild, parts: Sequence[str], titles: Mapping[str, str]) -> html.Tr:
@@ -75,7 +72,7 @@ def _cell(build: str, part: JudgedPart | None, title: str) -> html.Td:
     )
 
 
-def word_table(builds: Sequence[JudgedBuild], begun: Mapping[str, Build]) -> html.Table:
+def word_table(builds: Sequence[JudgedBuild], begun: Mapping[str, Build]) -> html.Div:
     """Each build with the day it was begun, how many of its parts fit, and what stands open."""
     head = html.Tr(
         [html.Th(text, scope="col") for text in ("Build", "Begun", "Parts fit", "What stands open")]
@@ -91,7 +88,7 @@ def word_table(builds: Sequence[JudgedBuild], begun: Mapping[str, Build]) -> htm
         )
         for item in builds
     ]
-    return html.Table([html.Thead(head), html.Tbody(rows)], className="plain")
+    return html.Div(**still(html.Table([html.Thead(head), html.Tbody(rows)], className="plain")))
 
 
 def _open_parts(build: JudgedBuild) -> list[Component]:
