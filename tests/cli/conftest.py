@@ -1,5 +1,6 @@
 """Runs `dryfit`: in this process where its answer is all that counts, as a program where it must be one."""
 
+import io
 import json
 import os
 import subprocess
@@ -35,11 +36,12 @@ class Answer:
 def dryfit(
     folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> Callable[..., Answer]:
-    """Runs the command in this process, in the small shop."""
+    """Runs the command in this process, in the small shop, with lines typed to it."""
     monkeypatch.setenv("DRYFIT_SHOP", str(folder))
 
-    def answer(*arguments: object) -> Answer:
+    def answer(*arguments: object, typed: str = "") -> Answer:
         capsys.readouterr()
+        monkeypatch.setattr("sys.stdin", io.StringIO(typed))
         try:
             status = run([str(item) for item in arguments])
         except SystemExit as left:  # only argument parsing of help and version leaves this way
