@@ -48,13 +48,13 @@ def walked(folder):
     plan.write_text(text.replace("[parts.side]", twist + "\n[parts.side]", 1), encoding="utf-8")
 
 
-def test_a_part_from_the_blank_to_the_glue(walked, dryfit, program):
+def test_a_part_from_the_blank_to_the_glue(walked, dryfit):
     """Twisted and thick: refused, planed as advised, read again, passed and recorded."""
     twisted = {"bottom-left": 18.10, "bottom-right": 18.31, "top-left": 18.38, "top-right": 18.06}
     typed = "\n".join([*map(str, twisted.values()), "0.03"]) + "\n"
-    said = program("measure", "PG-01", "tail-block", "--instrument", "CAL-1", typed=typed)
-    assert "✕ twist -0.53 mm, does not conform, under the lower limit by 0.41 mm" in said.stdout
-    assert said.returncode == 1
+    said = dryfit("measure", "PG-01", "tail-block", "--instrument", "CAL-1", typed=typed)
+    assert "✕ twist -0.53 mm, does not conform, under the lower limit by 0.41 mm" in said.out
+    assert said.status == 1
 
     closed = dryfit("glueup", "PG-01", "tail-block", "--rh", 45)
     assert closed.status == 1
@@ -74,9 +74,9 @@ def test_a_part_from_the_blank_to_the_glue(walked, dryfit, program):
     planed = {name: size - off[name] + hand.uniform(-0.008, 0.008) for name, size in twisted.items()}
 
     typed = "\n".join(["p", *(f"{size:.2f}" for size in planed.values()), "0.03"]) + "\n"
-    said = program("measure", "PG-01", "tail-block", "--instrument", "CAL-1", typed=typed)
-    assert said.returncode == 0, said.stdout
-    assert "tail-block is fit: every characteristic conforms" in said.stdout
+    said = dryfit("measure", "PG-01", "tail-block", "--instrument", "CAL-1", typed=typed)
+    assert said.status == 0, said.out
+    assert "tail-block is fit: every characteristic conforms" in said.out
 
     answer = dryfit(
         "glueup", "PG-01", "tail-block", "--rh", 45, "--record", "--glue", "hide", "--open-minutes", 1
@@ -85,16 +85,16 @@ def test_a_part_from_the_blank_to_the_glue(walked, dryfit, program):
     assert answer.out.startswith("PG-01 tail-block: the gate is OPEN. Next: glue.\n")
     assert answer.out.endswith("The glue-up is recorded.\n")
 
-    said = program("measure", "PG-01", "tail-block", typed="s\ns\ns\ns\n0.25\n")
+    said = dryfit("measure", "PG-01", "tail-block", typed="s\ns\ns\ns\n0.25\n")
     after = dryfit("glueup", "PG-01", "tail-block", "--rh", 45)
     assert "clamping: squareness went from 0.02 mm to 0.20 mm, +0.18 mm (± 0.04 mm)" in after.out
 
 
-def test_planed_but_not_read_again(dryfit, program, read):
+def test_planed_but_not_read_again(dryfit, read):
     """Between the plane and the caliper the gate is closed, and advice is to measure."""
     read(good())
     assert dryfit("glueup", "PG-01", "tail-block").status == 0
-    program("measure", "PG-01", "tail-block", typed="p\n")
+    dryfit("measure", "PG-01", "tail-block", typed="p\n")
     answer = dryfit("glueup", "PG-01", "tail-block", "--json")
     assert answer.json["next"] == "measure"
     assert answer.json["reasons"][0]["why"].endswith(
