@@ -98,10 +98,7 @@ class SpooledStore(Store):
 
     def news(self) -> list[str]:
         """What happened since this was last asked, in words for the bench."""
-        told = []
-        while self._news:
-            told.append(self._news.popleft())
-        return told
+        return [self._news.popleft() for _ in range(len(self._news))]
 
     def _tell_kept(self) -> None:
         if self._news and self._news[-1].startswith(self._why.partition("(")[0]):
@@ -138,19 +135,23 @@ class SpooledStore(Store):
         """Give the server what waits, in its order, and say how many; ServerGone where it is gone again.
 
         A row that the server refuses (its build was begun there as another model) stays in the spool, and
-        is told.
+        is told. What a bench reads meanwhile joins the spool, so that it need not wait for the end of this.
         """
-        with self._turn:
+        count = of_readings = 0
+        while True:
             spool = self._spool
             readings, events = (spool.waiting_readings(), spool.waiting_events()) if spool else ([], [])
             rows: Iterator[BenchReading | BenchEvent] = heapq.merge(readings, events, key=time_of)
             for row in rows:
                 self._give(row)
-            count = len(readings) + len(events)
-            if self.gone or count:
-                self._news.append(f"the server is back; readings handed over: {len(readings)}")
-            self.gone = False
-            return count
+            count, of_readings = count + len(readings) + len(events), of_readings + len(readings)
+            with self._turn:
+                if self.waiting():
+                    continue
+                if self.gone or count:
+                    self._news.append(f"the server is back; readings handed over: {of_readings}")
+                self.gone = False
+                return count
 
     def _give(self, row: BenchReading | BenchEvent) -> None:
         spool = self._own()
@@ -293,5 +294,4 @@ class SpooledStore(Store):
 
     def first_use(self, instruments: Iterable[str]) -> dict[str, str]:
         names = tuple(instruments)
-        found, _ = self._asked(("first", names), lambda: super(SpooledStore, self).first_use(names))
-        return found or {}
+        return self._asked(("first", names), lambda: super(SpooledStore, self).first_use(names))[0] or {}

@@ -180,7 +180,7 @@ def test_locked(kind, request, tmp_path, plan, reading, child, times, tell, monk
     monkeypatch.setattr("qa.store.engine.WAIT_FOR_LOCK_MS", wait)
     with open_store(url) as store:
         store.append(reading(0), plan)
-    for held, outcome in ((wait / 2000, "stored"), (wait / 1000 + 1, "refused")):
+    for held, outcome in ((wait / 2000, "stored"), (wait / 1000 + 60, "refused")):
 
         def hold(say, held=held):
             with open_store(url) as store, store.writing():
@@ -196,12 +196,15 @@ def test_locked(kind, request, tmp_path, plan, reading, child, times, tell, monk
             else:
                 with pytest.raises(StoreError, match="in use by another program"):
                     store.append(reading(2), plan)
-            assert time.monotonic() - start < wait / 1000 + 5
-            holder.end()
+            waited = time.monotonic() - start
+            assert waited < wait / 1000 + 30
+            holder.kill()
             store.append(reading(3), plan)
             assert verify(store).whole
             assert verify(store).rows == 3
-    tell(f"held for {wait / 2000:g} s: stored; for {wait / 1000 + 1:g} s: refused in one line, then went on")
+    tell(
+        f"held for {wait / 2000:g} s: stored; longer: refused after {waited:.1f} s in one line, then went on"
+    )
 
 
 def test_server_stopped(server, tmp_path, plan, times, tell, monkeypatch):
