@@ -10,6 +10,7 @@ import plotly.graph_objects as go
 
 from dashboard.marks import BAND, BAND_EDGE, GRID, INK, PENCIL
 
+MOST_PASSES, MOST_POINTS = 60, 3_000
 SYMBOLS = ("circle-open", "square-open", "diamond-open", "triangle-down-open", "cross-open", "star-open")
 
 
@@ -26,16 +27,17 @@ def passes_figure(
 ) -> go.Figure:
     """The figure of a part's passes, the first at the left; target and limits in the axis unit.
 
-    `axis` is the title of the axis with its unit. Each line carries the name of its station at its end, those
-    that end alike together.
+    Of many passes only the newest are drawn. `axis` is the title of the axis with its unit. Each line carries
+    the name of its station at its end, those that end alike together.
     """
     most = max((len(run.values) for run in runs), default=1)
-    figure = go.Figure(layout=_layout(most, axis))
-    _draw_limits(figure, most, target, lower, upper)
+    first = max(0, most - min(MOST_PASSES, MOST_POINTS // max(len(runs), 1)))
+    figure = go.Figure(layout=_layout(first, most, axis))
+    _draw_limits(figure, target, lower, upper)
     for place, run in enumerate(runs):
         figure.add_scatter(
-            x=list(range(1, len(run.values) + 1)),
-            y=list(run.values),
+            x=list(range(first + 1, len(run.values) + 1)),
+            y=list(run.values[first:]),
             mode="lines+markers",
             name=run.station,
             showlegend=len(runs) > 1,
@@ -48,9 +50,7 @@ def passes_figure(
     return figure
 
 
-def _draw_limits(
-    figure: go.Figure, most: int, target: float | None, lower: float | None, upper: float | None
-) -> None:
+def _draw_limits(figure: go.Figure, target: float | None, lower: float | None, upper: float | None) -> None:
     if lower is not None and upper is not None:
         figure.add_hrect(
             y0=lower, y1=upper, fillcolor=BAND, line={"color": BAND_EDGE, "width": 2}, layer="below"
@@ -62,7 +62,7 @@ def _draw_limits(
         )
 
 
-def _layout(most: int, axis: str) -> dict[str, Any]:
+def _layout(first: int, most: int, axis: str) -> dict[str, Any]:
     return {
         "template": "none",
         "font": {"family": "inherit", "size": 15, "color": INK},
@@ -74,8 +74,8 @@ def _layout(most: int, axis: str) -> dict[str, Any]:
         "hovermode": "closest",
         "xaxis": {
             "title": {"text": "pass", "standoff": 8},
-            "range": [0.6, most + 0.4],
-            "dtick": 1,
+            "range": [first + 0.6, most + 0.4],
+            "dtick": 1 if most - first <= 20 else 5,
             "showgrid": False,
             "zeroline": False,
             "linecolor": PENCIL,

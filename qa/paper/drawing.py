@@ -22,7 +22,7 @@ __all__ = ["Spot", "face_svg", "once", "shape", "spots", "verdicts_by_place"]
 
 Verdicts = Mapping[str, Verdict]
 WIDTH, HEIGHT = 480.0, 360.0
-ROW = 1.5 * LETTERING
+ROW, SMALL_RING = 1.6 * LETTERING, 10.0
 
 
 def face_svg(
@@ -54,7 +54,7 @@ def face_svg(
     body += _dimensions(laid, unit) if found[0].readings[0][1] else ()
     for index, spot in enumerate(found):
         body.append(_station(spot, laid.points[index], laid.labels[index], index in marked, told[index]))
-    row, used = _read_once([item.name for item in extra], verdicts, laid.used)
+    row, used = _read_once([item.name for item in extra], verdicts, highlight, laid.used)
     return f"{_head(used)}{''.join(body + row)}</svg>"
 
 
@@ -167,20 +167,30 @@ def _shown(mm: float, unit: str) -> str:
     return f"{number.rstrip('0').rstrip('.')} {word}"
 
 
-def _read_once(names: Sequence[str], verdicts: Verdicts | None, used: Box) -> tuple[list[str], Box]:
+def _read_once(
+    names: Sequence[str], verdicts: Verdicts | None, highlight: str | None, used: Box
+) -> tuple[list[str], Box]:
     """What has no place on the face, in rows beneath it, and the drawing's new bounds."""
-    drawn, x, y, right = [], used.left + MARK, used.bottom + ROW / 2, used.right
+    left = used.left + SMALL_RING
+    drawn, x, y, right = [], left, used.bottom + ROW / 2, used.right
     for name in names:
         verdict = None if verdicts is None else verdicts.get(f"{name}/", Verdict.NOT_MEASURED)
         wide = 3 * MARK + text_width(name, LETTERING) + LETTERING
-        if x + wide > used.left + WIDTH and x > used.left + MARK:
-            x, y = used.left + MARK, y + ROW
-        told = name if verdict is None else f"{name}: {verdict}"
-        drawn.append(
-            f'<g class="station"><title>{escape(told)}</title>{shape(verdict, x, y)}'
-            f'<text class="pencil" x="{x + MARK + 4:.1f}" y="{y + 4:.1f}" font-style="italic"'
-            f' fill="currentColor" stroke="none">{escape(name)}</text></g>'
-        )
+        if x + wide > used.left + WIDTH and x > left:
+            x, y = left, y + ROW
+        drawn.append(_once(name, verdict, highlight in (name, f"{name}/"), x, y))
         x, right = x + wide, max(right, x + wide)
-    bottom = y + ROW / 2 if names else used.bottom
+    bottom = y + SMALL_RING if names else used.bottom
     return drawn, Box(used.left, used.top, right, bottom)
+
+
+def _once(name: str, verdict: Verdict | None, marked: bool, x: float, y: float) -> str:
+    told = escape(name if verdict is None else f"{name}: {verdict}")
+    ring = f'<circle class="next" cx="{x:.1f}" cy="{y:.1f}" r="{SMALL_RING - 1.5:g}" stroke-width="2.5"/>'
+    bold = ' font-weight="bold"' if marked else ""
+    return (
+        f'<g class="station"><title>{told}{", the next to read" if marked else ""}</title>'
+        f"{ring if marked else ''}{shape(verdict, x, y)}"
+        f'<text class="pencil" x="{x + SMALL_RING + 3:.1f}" y="{y + 4:.1f}" font-style="italic"{bold}'
+        f' fill="currentColor" stroke="none">{escape(name)}</text></g>'
+    )

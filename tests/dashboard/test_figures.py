@@ -13,6 +13,7 @@ from dashboard.figures.drift import drift_figure, spot_size
 from dashboard.figures.drift_frame import Drawing, Flag, Lines, Spot, span_of
 from dashboard.figures.drift_long import Bin, Outside, long_figure
 from dashboard.figures.drift_small import small_figure
+from dashboard.figures.passes import MOST_POINTS, Run, passes_figure
 from qa.conformity import Verdict
 
 SPOTS = [
@@ -188,6 +189,17 @@ def test_a_long_figure_draws_bins_and_each_build_outside():
         "outside": ([6, 7], [-0.2, 0.3]),
     }
     assert list(figure.layout.xaxis.ticktext) == ["A-1", "A-6"]
+
+
+@pytest.mark.parametrize(("stations", "passes"), [(1, 3), (4, 5000), (2000, 2)])
+def test_of_many_passes_the_newest_are_drawn(stations, passes):
+    """Under their own numbers, and never more points than a browser draws at once."""
+    runs = [Run(f"S-{n}", tuple(float(value) for value in range(1, passes + 1))) for n in range(stations)]
+    drawn = passes_figure(runs, None, None, None, "mm").data
+
+    assert all(list(trace.x) == list(trace.y) for trace in drawn)
+    assert all(trace.x[-1] == passes for trace in drawn)
+    assert sum(len(trace.x) for trace in drawn) <= MOST_POINTS
 
 
 def test_every_colour_of_a_figure_is_repainted_on_a_dark_screen():

@@ -84,14 +84,15 @@ def test_the_worst_verdict_marks_a_shared_place() -> None:
 
 
 def test_the_next_station_is_ringed_and_said(plan: Plan) -> None:
-    """The next station has a ring and says so; no other has."""
-    for name in ("top-left", "thickness/top-left"):
+    """The next station has a ring and says so; no other has. So has what is read once, beneath the face."""
+    third = "3 thickness top-left"
+    for name, said in (("top-left", third), ("thickness/top-left", third), ("squareness/", "squareness")):
         ringed = [
             g
             for g in marks(face_svg(plan.parts["tail-block"], highlight=name))
             if g.find(f"{SVG}circle[@class='next']") is not None
         ]
-        assert [g.findtext(f"{SVG}title") for g in ringed] == ["3 thickness top-left, the next to read"]
+        assert [g.findtext(f"{SVG}title") for g in ringed] == [f"{said}, the next to read"]
 
 
 def test_names_of_any_script_and_sign_are_escaped() -> None:
