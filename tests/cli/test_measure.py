@@ -44,59 +44,59 @@ def test_readings_from_a_pipe(program, stored):
     assert found.stdout.rstrip().splitlines()[-1].startswith("tail-block is not fit")
 
 
-def test_a_whole_part_that_is_fit(program):
+def test_a_whole_part_that_is_fit(dryfit):
     """Exit 0, and the last line says so."""
-    found = program(*PART, typed="18.00\n18.00\n18.00\n18.00\n0.02\n")
-    assert found.returncode == 0, found.stdout
-    assert "tail-block is fit" in found.stdout
+    found = dryfit(*PART, typed="18.00\n18.00\n18.00\n18.00\n0.02\n")
+    assert found.status == 0, found.out
+    assert "tail-block is fit" in found.out
 
 
-def test_undo_skip_and_read_again(program, stored):
+def test_undo_skip_and_read_again(dryfit, stored):
     """A key's letter, with the reason behind it where there is one."""
     typed = "18.01\n18.02\nu\n18.03\ns knot in the way\n18.30\nr\n18.05\n"
-    found = program(*PART, typed=typed)
+    found = dryfit(*PART, typed=typed)
     assert values(stored()) == {"bottom-left": 18.01, "bottom-right": 18.03, "top-right": 18.05}
-    assert "skipped thickness top-left: knot in the way" in found.stdout
-    assert "undone: thickness bottom-right" in found.stdout
-    assert "the next reading corrects thickness top-right" in found.stdout
+    assert "skipped thickness top-left: knot in the way" in found.out
+    assert "undone: thickness bottom-right" in found.out
+    assert "the next reading corrects thickness top-right" in found.out
     assert len(stored()) == 6
 
 
-def test_a_doubted_reading(program, stored):
+def test_a_doubted_reading(dryfit, stored):
     """Kept out until it is accepted, or read again; undo drops the doubted one and no other."""
-    found = program(*PART, typed="457.2\na\n180\n18.02\n1.8\nu\nr\n18.03\n0.00\n")
-    assert "? thickness top-left: 0.00 mm is zero: were the jaws closed, or zero pressed?" in found.stdout
-    assert "read the place again, or accept it: key a" in found.stdout
+    found = dryfit(*PART, typed="457.2\na\n180\n18.02\n1.8\nu\nr\n18.03\n0.00\n")
+    assert "? thickness top-left: 0.00 mm is zero: were the jaws closed, or zero pressed?" in found.out
+    assert "read the place again, or accept it: key a" in found.out
     assert values(stored()) == {"bottom-left": 457.2, "bottom-right": 18.03}
-    assert "25.4 times its target" in found.stdout
-    assert "the doubted reading stays out" not in found.stdout
+    assert "25.4 times its target" in found.out
+    assert "the doubted reading stays out" not in found.out
 
 
-def test_a_doubted_reading_is_answered_after_a_restart(program, stored):
+def test_a_doubted_reading_is_answered_after_a_restart(program, dryfit, stored):
     """Which reading waits for an answer is in the store, not in the program."""
     program(*PART, typed="457.2\n")
-    program(*PART, typed="a\n18.01\n")
+    dryfit(*PART, typed="a\n18.01\n")
     assert values(stored()) == {"bottom-left": 457.2, "bottom-right": 18.01}
 
 
-def test_what_the_instrument_cannot_have_read_is_typed_by_a_person(program, stored):
+def test_what_the_instrument_cannot_have_read_is_typed_by_a_person(dryfit, stored):
     """Per cent while a caliper is chosen: no instrument is named, and that is said and kept."""
-    found = program("measure", "PG-01", "side", "--instrument", "CAL-1", typed="1.9\n8.2\n")
+    found = dryfit("measure", "PG-01", "side", "--instrument", "CAL-1", typed="1.9\n8.2\n")
     told = "typed, no instrument named: CAL-1 reads mm, but moisture is read in %"
-    assert told in found.stdout
+    assert told in found.out
     assert [(row.instrument, row.note) for row in stored()] == [("CAL-1", ""), ("", told)]
-    assert "moisture 8.2 %, +0.2 % from target, conforms" in found.stdout
+    assert "moisture 8.2 %, +0.2 % from target, conforms" in found.out
 
 
 @pytest.mark.parametrize(
     "text", ["xx", "1/0", "18 deg", "1,234.5", "", "nan", "99999999 mm", "½ft", "é", "+"]
 )
-def test_what_is_no_reading_is_said_and_the_place_is_asked_for_again(program, stored, text):
+def test_what_is_no_reading_is_said_and_the_place_is_asked_for_again(dryfit, stored, text):
     """Nothing is stored of it; the next good line is the reading of that place."""
-    found = program(*PART, typed=f"{text}\n18.01\n")
-    assert "Traceback" not in found.stderr
+    found = dryfit(*PART, typed=f"{text}\n18.01\n")
+    assert "Traceback" not in found.err
     assert values(stored()) == {"bottom-left": 18.01}
-    assert ("not a reading" in found.stdout) == bool(text)
+    assert ("not a reading" in found.out) == bool(text)
 
 
 def test_bytes_that_are_no_text(command_line, stored):
@@ -114,19 +114,19 @@ def test_bytes_that_are_no_text(command_line, stored):
     assert values(stored()) == {"bottom-left": 18.01}
 
 
-def test_it_goes_on_where_it_was(program, stored):
+def test_it_goes_on_where_it_was(dryfit, stored):
     """The same command again, as often as one likes."""
     for value in ("18.01", "18.02", "18.03", "18.04", "0.05"):
-        found = program(*PART, typed=f"{value}\nq\n")
+        found = dryfit(*PART, typed=f"{value}\nq\n")
     assert values(stored()) == {
         "bottom-left": 18.01, "bottom-right": 18.02, "top-left": 18.03, "top-right": 18.04,
     }  # fmt: skip
-    assert "going on after 4 rows already kept" in found.stdout
+    assert "going on after 4 rows already kept" in found.out
 
 
-def test_who_what_and_where_are_kept(program, stored):
+def test_who_what_and_where_are_kept(dryfit, stored):
     """Bench, machine and instrument with each reading."""
-    program(*PART, "--instrument", "CAL-2", "--bench", "North", "--machine", "drum sander", typed="18.01\n")
+    dryfit(*PART, "--instrument", "CAL-2", "--bench", "North", "--machine", "drum sander", typed="18.01\n")
     (row,) = stored()
     assert (row.instrument, row.bench, row.machine) == ("CAL-2", "North", "drum sander")
 
