@@ -1,6 +1,5 @@
 """`dryfit caliper` and the watching of readings, at the terminal and over a line of real bytes."""
 
-import json
 import queue
 import subprocess
 import threading
@@ -99,19 +98,19 @@ def test_what_is_no_check_is_refused(refused, folder, words):
     assert events(folder, "check") == []
 
 
-def test_a_check_can_be_guided(program):
+def test_a_check_can_be_guided(dryfit):
     """Jaws closed, then the blocks that are named; an empty line ends it."""
-    found = program("caliper", "check", "CAL-1", typed="0.00\n25\n25.01\n50\n50.00\n\n")
-    assert found.returncode == 0, found.stderr
-    assert "Wipe the jaws" in found.stdout
-    assert found.stdout.count("good\n") >= 3
+    found = dryfit("caliper", "check", "CAL-1", typed="0.00\n25\n25.01\n50\n50.00\n\n")
+    assert found.status == 0, found.err
+    assert "Wipe the jaws" in found.out
+    assert found.out.count("good\n") >= 3
 
 
-def test_a_guided_check_of_nothing_is_refused(program):
+def test_a_guided_check_of_nothing_is_refused(dryfit):
     """The input ended before anything was read."""
-    found = program("caliper", "check", "CAL-1", typed="")
-    assert found.returncode == 2
-    assert "Traceback" not in found.stderr
+    found = dryfit("caliper", "check", "CAL-1", typed="")
+    assert found.status == 2
+    assert "Traceback" not in found.err
 
 
 @pytest.mark.parametrize("name", ["spruce-plate", "cherry-block", "cherry-offcuts"])
@@ -153,27 +152,27 @@ def test_a_study_on_a_wood_judges_parts_of_that_wood(dryfit, folder, tmp_path):
     assert (kept["species"], kept["dof"], kept["provable_tolerance"]) == ("spanish cedar", 1.0, 0.29)
 
 
-def test_a_study_can_be_guided_by_stations(program, folder, tmp_path):
+def test_a_study_can_be_guided_by_stations(dryfit, folder, tmp_path):
     """A slip is asked again, each reading put down at once; whole rounds count; the plan names the wood."""
     path = tmp_path / "study.csv"
     words = ("caliper", "study", path, "--instrument", "CAL-1", "--part", "tail-block", "--keep", "CAL-1")
     typed = "18.00\n18.01\ntwo\n18,02\n18.03\n18.02\n18.01\n18.00\n18.03\n18.5\n\n"
-    found = program(*words, "--json", typed=typed)
-    assert found.returncode == 0, found.stderr
-    told = json.loads(found.stdout)
+    found = dryfit(*words, "--json", typed=typed)
+    assert found.status == 0, found.err
+    told = found.json
     assert (told["repeats"][0]["n"], told["repeats"][0]["dof"], told["species"]) == (8, 4, "spanish cedar")
-    assert "bottom-left, CAL-1 (1 of 12)" in found.stderr
+    assert "bottom-left, CAL-1 (1 of 12)" in found.err
     assert len(path.read_text().splitlines()) == 10
-    assert "is there already" in program(*words, typed=typed).stderr
+    assert "is there already" in dryfit(*words, typed=typed).err
     assert len(events(folder, "study")) == 1
 
 
-def test_a_light_and_a_firm_thumb_are_asked_for_in_turn(program):
+def test_a_light_and_a_firm_thumb_are_asked_for_in_turn(dryfit):
     """At every place before the next."""
     words = ("caliper", "study", "--instrument", "CAL-1", "--compliance", "--trials", "3")
-    found = program(*words, typed="2.90\n2.86\n2.92\n2.89\n2.88\n2.84\n")
-    assert "the same place, firm (2 of 6)" in found.stdout
-    assert "reads 0.037 mm smaller than a light one" in found.stdout
+    found = dryfit(*words, typed="2.90\n2.86\n2.92\n2.89\n2.88\n2.84\n")
+    assert "the same place, firm (2 of 6)" in found.out
+    assert "reads 0.037 mm smaller than a light one" in found.out
 
 
 @pytest.mark.parametrize("tolerance", ["0", "-1", "nan", "inf"])
@@ -183,26 +182,26 @@ def test_a_tolerance_that_is_none_is_refused(refused, tolerance):
     assert "--tolerance" in refused("caliper", "study", path, "--tolerance", tolerance)
 
 
-def test_the_demo_shop_is_told_what_a_failed_caliper_means(program, tmp_path):
+def test_the_demo_shop_is_told_what_a_failed_caliper_means(dryfit, tmp_path):
     """Its failure at OM-30 marks verdicts still; one found today doubts what came after November."""
     demo = tmp_path / "demo"
-    assert program("demo", demo, "--no-serve").returncode == 0
+    assert dryfit("demo", demo, "--no-serve").status == 0
     words = ("--shop", demo, "caliper", "check", "CAL-2", *pairs(("0", "0.06"), ("25", "25.06")), "--json")
-    found = program(*words)
-    assert found.returncode == 1
-    assert json.loads(found.stdout)["rejudged"]["since"][:10] == "2025-11-27"
-    history = program("--shop", demo, "caliper", "status", "CAL-2", "--json")
-    checks = json.loads(history.stdout)["checks"]
+    found = dryfit(*words)
+    assert found.status == 1
+    assert found.json["rejudged"]["since"][:10] == "2025-11-27"
+    history = dryfit("--shop", demo, "caliper", "status", "CAL-2", "--json")
+    checks = history.json["checks"]
     (failed,) = (item for item in checks if not item["passed"] and item["rejudged"]["builds"])
     assert failed["rejudged"]["builds"] == ["OM-26", "OM-28", "OM-30"]
     worst = [item for item in failed["rejudged"]["changed"] if item["after"] == "does not conform"]
     assert [(item["build"], item["value"], item["without_error"]) for item in worst] == [
         ("OM-26", 2.79, 2.73), ("OM-30", 2.79, 2.73),
     ]  # fmt: skip
-    on_paper = program("--shop", demo, "caliper", "status", "CAL-2").stdout
+    on_paper = dryfit("--shop", demo, "caliper", "status", "CAL-2").out
     assert "readings in OM-26, OM-28, OM-30 were taken with it since its good check of 2025-03-27" in on_paper
-    told = program("--shop", demo, "check", "OM-30", "top", "--json")
-    (part,) = json.loads(told.stdout)["builds"][0]["parts"]
+    told = dryfit("--shop", demo, "check", "OM-30", "top", "--json")
+    (part,) = told.json["builds"][0]["parts"]
     lower = next(item for item in part["characteristics"] if item["station"] == "centre-lower")
     assert (lower["value"], lower["without_error"]) == (2.79, 2.73)
     assert "CAL-2 read 0.06 mm too high at its check of 2025-08-05" in lower["suspect"]
@@ -358,24 +357,24 @@ def test_a_doubled_press_is_asked_about_and_one_key_accepts_it(command_line, fol
     assert [row.station for row in standing(stored())] == ["bottom-left", "bottom-right"]
 
 
-def test_a_doubted_reading_left_unanswered_stays_in_sight(program, dryfit):
+def test_a_doubted_reading_left_unanswered_stays_in_sight(dryfit):
     """At the end of the session and in every check, until its place is read or it is accepted."""
     words = ("measure", "B-1", "tail-block", "--instrument", "CAL-1")
-    assert "held: thickness bottom-left: 1.80 mm" in program(*words, typed="1.8\n").stdout
+    assert "held: thickness bottom-left: 1.80 mm" in dryfit(*words, typed="1.8\n").out
     assert "held: thickness bottom-left: 1.80 mm" in dryfit("check", "B-1").out
     (held,) = dryfit("check", "B-1", "tail-block", "--json").json["builds"][0]["parts"][0]["held"]
     assert (held["station"], held["value"]) == ("bottom-left", 1.8)
-    assert "held:" not in program(*words, typed="18.0\n").stdout
+    assert "held:" not in dryfit(*words, typed="18.0\n").out
     assert dryfit("check", "B-1", "tail-block", "--json").json["builds"][0]["parts"][0]["held"] == []
 
 
-def test_measuring_by_a_failed_caliper_is_warned_of(dryfit, program):
+def test_measuring_by_a_failed_caliper_is_warned_of(dryfit):
     """Before the first reading."""
     dryfit("caliper", "check", "CAL-1", *pairs(("25", "25.08")))
     words = ("measure", "B-1", "tail-block", "--instrument", "CAL-1")
-    assert "CAL-1 failed its check" in program(*words, typed="").stdout
+    assert "CAL-1 failed its check" in dryfit(*words, typed="").out
     dryfit("caliper", "check", "CAL-1", *pairs(("25", "25")), "--adjusted")
-    assert "failed" not in program(*words, typed="").stdout
+    assert "failed" not in dryfit(*words, typed="").out
 
 
 def test_the_unit_button_in_the_middle_of_a_session(command_line, folder, stored):
