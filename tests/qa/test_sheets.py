@@ -304,6 +304,17 @@ def test_units_said_by_column_row_and_cell(sheet, settled, names):
     assert [row[5:7] for row in rows] == [("1.9", "mm"), ("0.075", "in"), (".19 cm", "")]
 
 
+def test_a_time_of_day_beside_the_date(sheet, settled, names):
+    """Joined to the date of its row, or of every row; what is no time is no moment either."""
+    for text, same in (("guitar,time,date,waist\nA,9.05 am,3 Mar 2025,1.9\nA,noon,3 Mar 2025,1.9\n", {}),
+                       ("guitar,time,waist\nA,9:05,1.9\nA,noon,1.9\n", {"taken_at": "2025-03-03"})):  # fmt: skip
+        read = sheet(text)
+        found, questions = settled(read, **same)
+        assert questions == {}
+        rows, _ = rows_of(OwnSheet(read, found.layout, names))
+        assert [row[0] for row in rows] == ["2025-03-03T09:05:00", "2025-03-03Tnoon"]
+
+
 def test_problems_name_the_builders_own_row_and_column(sheet, settled, names, shop, sqlite_store):
     """Row, column and cell as the sheet has them, and all or nothing as ever."""
     read = sheet(

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from qa.errors import ShopError
 from qa.logs.piece import COLUMNS
 from qa.logs.sheets.dates import ORDERS, readings_of
-from qa.logs.sheets.meaning import LEAVE, TIME, VALUE, Meaning, checked, read_meaning
+from qa.logs.sheets.meaning import LEAVE, VALUE, Meaning, checked, read_meaning
 from qa.logs.sheets.names import PLACE, PlanNames
 from qa.logs.sheets.units import MARKS, unit_of
 
@@ -108,5 +108,3 @@ def clashes(layout: Layout) -> Iterator[tuple[str, str, str]]:
     for key in layout.same:
         if layout.holds(key):
             yield "same", key, f"is not the same in every row: the column {layout.of(key)!r} holds it"
-    if layout.of(TIME) and not layout.of("taken_at"):
-        yield "columns", layout.of(TIME) or "", "holds a time of day, but no column holds the date: taken_at"
