@@ -172,11 +172,16 @@
     }, what);
   }
 
+  // How long ago it was typed, by this browser's own clock: the server's may say another time of day.
+  function dated(act) {
+    return act.typed ? Object.assign({ ago: Math.max(0, Date.now() - act.typed) }, act) : act;
+  }
+
   function post(act) {
     var stop = new AbortController();
     var timer = window.setTimeout(function () { stop.abort(); }, PATIENCE_MS);
     return window.fetch(ACT, {
-      method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(act),
+      method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(dated(act)),
       signal: stop.signal, credentials: "same-origin"
     }).then(function (answer) {
       if (!answer.ok) { throw new Error("status " + answer.status); }
@@ -212,7 +217,7 @@
     }
     var outbox = kept(window.localStorage, OUTBOX, []);
     outbox.push(asked({
-      do: "type", text: text, wedge: by_wedge() ? "yes" : undefined,
+      do: "type", text: text, typed: Date.now(), wedge: by_wedge() ? "yes" : undefined,
       place: outbox.length || sending ? undefined : state.place
     }));
     keep(window.localStorage, OUTBOX, outbox);
