@@ -306,8 +306,9 @@ def test_units_said_by_column_row_and_cell(sheet, settled, names):
 
 def test_a_time_of_day_beside_the_date(sheet, settled, names):
     """Joined to the date of its row, or of every row; what is no time is no moment either."""
-    for text, same in (("guitar,time,date,waist\nA,9.05 am,3 Mar 2025,1.9\nA,noon,3 Mar 2025,1.9\n", {}),
-                       ("guitar,time,waist\nA,9:05,1.9\nA,noon,1.9\n", {"taken_at": "2025-03-03"})):  # fmt: skip
+    dated = "guitar,time,date,waist\nA,9.05 am,3 Mar 2025,1.9\nA,noon,3 Mar 2025,1.9\n"
+    bare = "guitar,time,waist\nA,9:05,1.9\nA,noon,1.9\n"
+    for text, same in ((dated, {}), (bare, {"taken_at": "2025-03-03"})):
         read = sheet(text)
         found, questions = settled(read, **same)
         assert questions == {}
