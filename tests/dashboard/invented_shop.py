@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
-from qa.plans.plan import Plan
 from qa.record import BenchReading, utc
 from qa.shop import load_shop
 from qa.store.store import open_store
@@ -57,12 +56,16 @@ def empty_shop(folder: Path, unit: str = "mm") -> Path:
 
 def full_shop(folder: Path, unit: str = "mm") -> Path:
     """Six builds of the first model, TG-1 to TG-6, and LH-1 of the second, its brace not measured."""
-    empty_shop(folder, unit)
-    for number, deviation in enumerate(DEVIATIONS, 1):
-        read(folder, f"TG-{number}", MODELS[0], "tail-block", "thickness", "top", 22.02, number)
-        read(folder, f"TG-{number}", MODELS[0], "tail-block", "thickness", "bottom", 22.0, number)
-        read(folder, f"TG-{number}", MODELS[0], "brace", "width", "middle", 8.0 + deviation, number)
-    read(folder, "LH-1", MODELS[1], "tail-block", "thickness", "top", 22.4, 9)
+    shop = load_shop(empty_shop(folder, unit))
+    with open_store(shop.store_url) as store:
+        for number, deviation in enumerate(DEVIATIONS, 1):
+            for place, value in (
+                (("tail-block", "thickness", "top"), 22.02),
+                (("tail-block", "thickness", "bottom"), 22.0),
+                (("brace", "width", "middle"), 8.0 + deviation),
+            ):
+                store.append(_row(f"TG-{number}", *place, value, number), shop.plan(MODELS[0]))
+        store.append(_row("LH-1", "tail-block", "thickness", "top", 22.4, 9), shop.plan(MODELS[1]))
     return folder
 
 
@@ -79,8 +82,12 @@ def read(
 ) -> None:
     """Append one reading, as another program would."""
     shop = load_shop(folder)
-    plan: Plan = shop.plan(model)
-    row = BenchReading(
+    with open_store(shop.store_url) as store:
+        store.append(_row(build, part, characteristic, station, value, day), shop.plan(model))
+
+
+def _row(build: str, part: str, characteristic: str, station: str, value: float, day: int) -> BenchReading:
+    return BenchReading(
         taken_at=utc(BEGUN + dt.timedelta(days=day)),
         build=build,
         part=part,
@@ -90,5 +97,3 @@ def read(
         instrument="CAL-1",
         bench="North" if day % 2 else "South",
     )
-    with open_store(shop.store_url) as store:
-        store.append(row, plan)
