@@ -41,10 +41,9 @@ def at_a_terminal(arguments: list[str], answers: list[tuple[str, str]]) -> tuple
     return running.wait(PATIENCE), said
 
 
-def test_a_script_is_asked_nothing(program, tmp_path: Path) -> None:
+def test_a_script_is_asked_nothing(dryfit, tmp_path: Path) -> None:
     """Without a terminal the usual answers are taken, whatever waits on stdin."""
-    answer = program("new", tmp_path / "fresh", typed="Not the name\n")
-    assert answer.returncode == 0
+    assert dryfit("new", tmp_path / "fresh", typed="Not the name\n").status == 0
     assert load_shop(tmp_path / "fresh").name == "My shop"
 
 
