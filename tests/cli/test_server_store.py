@@ -37,12 +37,13 @@ def test_load_check_glue_export_and_back_up(dryfit, on_server, log, good_row, fo
     assert list(folder.glob("*.db*")) == []
 
 
-def test_measuring_goes_on_where_it_was(program, on_server):
+def test_measuring_goes_on_where_it_was(program, dryfit, on_server):
     """A part read in two goes, the second by another program."""
-    for typed in ("18.01\n18.02\n", "18.03\n18.04\n0.05\n"):
-        said = program("measure", "PG-01", "tail-block", "--instrument", "CAL-1", typed=typed)
-        assert said.stderr == ""
-    assert "going on after 2 rows" in said.stdout
+    words = ("measure", "PG-01", "tail-block", "--instrument", "CAL-1")
+    assert program(*words, typed="18.01\n18.02\n").stderr == ""
+    said = dryfit(*words, typed="18.03\n18.04\n0.05\n")
+    assert said.err == ""
+    assert "going on after 2 rows" in said.out
     with open_store(on_server) as store:
         assert [row.value for row in store.readings()] == [18.01, 18.02, 18.03, 18.04, 0.05]
 
@@ -101,7 +102,7 @@ def test_a_server_that_is_not_there(refused, folder, log, good_row):
     assert "cannot be reached" in refused("load", log(good_row(1)))
 
 
-def test_measuring_while_the_server_is_gone(program, folder, postgres):
+def test_measuring_while_the_server_is_gone(program, dryfit, folder, postgres):
     """Each reading is kept here and told; the next time the server has them, in order and once."""
     name_store(folder, "postgresql+psycopg://nobody@127.0.0.1:1/x")
     said = program("measure", "PG-01", "side", "--instrument", "CAL-1", typed="1.91\n8\n")
@@ -113,8 +114,8 @@ def test_measuring_while_the_server_is_gone(program, folder, postgres):
     assert (folder / "spool.db").is_file()
     url = postgres()
     name_store(folder, url)
-    again = program("measure", "PG-01", "side", "--instrument", "CAL-1", typed="q\n")
-    assert "the server is back; readings handed over: 2" in again.stdout
-    assert "going on after 2 rows" in again.stdout
+    again = dryfit("measure", "PG-01", "side", "--instrument", "CAL-1", typed="q\n")
+    assert "the server is back; readings handed over: 2" in again.out
+    assert "going on after 2 rows" in again.out
     with open_store(url) as store:
         assert [row.value for row in store.readings()] == [1.91, 8.0]
