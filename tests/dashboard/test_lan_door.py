@@ -7,8 +7,10 @@ import re
 import time
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
+from functools import partial
 from urllib.parse import urlencode
 
+import argon2
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -124,9 +126,12 @@ class Behind:
 
 @pytest.fixture(scope="module")
 def kept(tmp_path_factory):
-    """A folder where the passphrase is kept; made once, for a hash takes its time."""
+    """A folder where the passphrase is kept, its hash a light one: the full one is tried in test_lan_keep."""
     folder = tmp_path_factory.mktemp("kept")
-    make_keep(folder, PHRASE)
+    with pytest.MonkeyPatch.context() as light:
+        hasher = partial(argon2.PasswordHasher, time_cost=1, memory_cost=64, parallelism=1)
+        light.setattr(argon2, "PasswordHasher", hasher)
+        make_keep(folder, PHRASE)
     return folder
 
 
