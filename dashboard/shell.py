@@ -11,6 +11,7 @@ import dash_mantine_components as dmc
 from dash import MATCH, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
+from dashboard.ahead import Ahead, Begins
 from dashboard.aria import aria
 from dashboard.desk import Desk
 from dashboard.notices import no_such_page, refused
@@ -66,6 +67,14 @@ def shell(desk: Desk, pages: Sequence[Page]) -> Component:
 
 def register_shell(app: Dash, desk: Desk, pages: Sequence[Page]) -> None:
     """Add the pages to the app's addresses, and the callbacks of the shell."""
+    by_path = {page.path: page for page in pages}
+    ahead = Ahead(lambda path, query: _drawn(by_path[path], desk, query))
+
+    def begin(path: str, query: Query) -> None:
+        if path in by_path:
+            ahead.begin(path, {**query, "unit": ""})
+
+    app.server.add_middleware(Begins, begin=begin)
     for page in pages:
         dash.register_page(
             f"dashboard.pages.{page.name}",
@@ -73,7 +82,7 @@ def register_shell(app: Dash, desk: Desk, pages: Sequence[Page]) -> None:
             path_template=page.path if "<" in page.path else None,
             title=f"{page.title} · {_shop_name(desk)}",
             name=page.label or page.title,
-            layout=_layout_of(page, desk),
+            layout=_layout_of(page, desk, ahead),
         )
     # The router looks for a page of this name where no address fits.
     dash.register_page(
@@ -127,19 +136,27 @@ def drawn_page(page: Page, desk: Desk, query: Query) -> Component:
         return html.Div([html.H1(page.title), refused(error)])
 
 
-def _layout_of(page: Page, desk: Desk) -> Any:
+def _layout_of(page: Page, desk: Desk, ahead: Ahead[tuple[object, Component]]) -> Any:
     def layout(**query: str) -> Component:
         query["unit"] = query.pop(ROUTED, None) or ""
-        drawn = {"query": query, "position": desk.position()}
+        drawn = ahead.take(page.path, query)
+        if drawn is None or drawn[0] != desk.position():
+            drawn = _drawn(page, desk, query)
         return html.Div(
             [
-                dcc.Store(id={"drawn": page.name}, data=drawn),
-                html.Div(drawn_page(page, desk, query), id={"live": page.name}),
+                dcc.Store(id={"drawn": page.name}, data={"query": query, "position": drawn[0]}),
+                html.Div(drawn[1], id={"live": page.name}),
             ],
             className=f"page page-{page.name}",
         )
 
     return layout
+
+
+def _drawn(page: Page, desk: Desk, query: Query) -> tuple[object, Component]:
+    """A page, and where the store stood before it was drawn."""
+    position = desk.position()
+    return position, drawn_page(page, desk, query)
 
 
 def _shop_name(desk: Desk) -> str:
