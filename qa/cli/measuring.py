@@ -94,6 +94,7 @@ class Session:
     hands_ended: bool = False
     skipping: str = ""
     """The place whose reason for skipping is asked for, "" for none."""
+    line_gone: bool = False
 
     def run(self) -> JudgedPart:
         """Take readings until told to stop, and give the verdict on the part."""
@@ -121,7 +122,7 @@ class Session:
         while True:
             act = self.acts.get()
             if isinstance(act, End):
-                if not listening:
+                if not listening or self.line_gone:
                     return
                 self.hands_ended = True
             elif isinstance(act, Key) and act.name == "q" and not self.skipping:
@@ -139,11 +140,16 @@ class Session:
         instrument = self.bench.instrument
         if not instrument.url:
             return None
+        from drivers.errors import LineError
         from drivers.frames import load_profile
         from drivers.serial_line import SerialLine
 
         line = SerialLine(self.shop.line_url(instrument), load_profile(self.shop.profile_path(instrument)))
-        line.open()
+        try:
+            line.open()
+        except LineError as error:  # its display can still be read
+            self.line_gone = True
+            self._say(f"{error}; it is tried again and again: type its readings meanwhile", "yellow")
 
         def hear() -> None:
             for event in line.events(stop):
@@ -162,6 +168,7 @@ class Session:
         elif isinstance(act, BadRecord):
             self._say(f"not a reading: {act.why}", "yellow")
         elif isinstance(act, LineState):
+            self.line_gone = act.state in ("lost", "waiting")
             if act.state != "closed":
                 self._say(act.why, None if act.state == "open" else "yellow")
         elif self.skipping and isinstance(act, Typed):

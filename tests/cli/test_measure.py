@@ -131,12 +131,21 @@ def test_who_what_and_where_are_kept(dryfit, stored):
     assert (row.instrument, row.bench, row.machine) == ("CAL-2", "North", "drum sander")
 
 
-def test_a_line_that_is_not_there(refused, folder):
-    """A device that does not exist, or nobody listening at a port: one line, at once."""
-    for url in ("/dev/no-such-line", "socket://127.0.0.1:1", "nonsense://x"):
-        _with_line(folder, url)
-        line = refused(*PART, "--instrument", "CAL-1")
-        assert url.rpartition("/")[2] in line
+@pytest.mark.parametrize("url", ["/dev/no-such-line", "socket://127.0.0.1:1"])
+def test_a_line_that_is_not_there(dryfit, folder, stored, url):
+    """A device that does not exist, or nobody listening: it says so, and the display's readings are typed."""
+    _with_line(folder, url)
+    found = dryfit(*PART, "--instrument", "CAL-1", typed="18.00\n18.01\n")
+    assert found.status == 1
+    assert url in found.out
+    assert "type its readings meanwhile" in found.out
+    assert [(row.value, row.instrument) for row in stored()] == [(18.0, "CAL-1"), (18.01, "CAL-1")]
+
+
+def test_a_line_of_no_known_kind(refused, folder):
+    """A slip in shop.toml is refused in one line."""
+    _with_line(folder, "nonsense://x")
+    assert "nonsense" in refused(*PART, "--instrument", "CAL-1")
 
 
 def _with_line(folder, url):

@@ -13,6 +13,7 @@ from qa.doctor import examine
 from qa.plans.plan import Plan
 from qa.record import BenchEvent, BenchReading, utc
 from qa.shop import Shop, load_shop
+from qa.store.schema import STEPS
 from qa.store.store import open_store
 
 NOW = dt.datetime(2026, 3, 2, 10, tzinfo=dt.UTC)
@@ -45,7 +46,7 @@ def test_a_store_in_use_is_well_and_stays_as_it_was(folder: Path, shop: Shop, pl
     """Reading, writing and version are told, and the row tried is not there afterwards."""
     measured(shop, plan)
     found = levels(folder)
-    assert found["store"] == ("good", "sqlite, version 2, 1 readings")
+    assert found["store"] == ("good", f"sqlite, version {len(STEPS)}, 1 readings")
     assert found["writing"][0] == "good"
     with open_store(shop.store_url) as store, store.reading() as connection:
         assert (
@@ -165,7 +166,7 @@ def test_a_store_on_postgresql(folder: Path, postgres: Callable[[], str], plan: 
     (folder / "shop.toml").write_text(f'store = "{postgres()}"\n{text}', encoding="utf-8")
     measured(load_shop(folder), plan)
     found = levels(folder)
-    assert found["store"] == ("good", "postgresql, version 2, 1 readings")
+    assert found["store"] == ("good", f"postgresql, version {len(STEPS)}, 1 readings")
     assert found["writing"][0] == "good"
     nowhere = 'store = "postgresql+psycopg://x@127.0.0.1:9/x"\n'
     (folder / "shop.toml").write_text(nowhere + text, encoding="utf-8")
