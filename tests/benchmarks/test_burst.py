@@ -56,7 +56,7 @@ def test_a_burst_is_stored_once_and_in_order(tmp_path, plan):
     assert len(kept) == 300
 
 
-def test_how_fast_a_burst_is_stored(benchmark, tmp_path, plan):
+def test_how_fast_a_burst_is_stored(benchmark, target, tmp_path, plan):
     """At least ten readings a second, more than any hand can press, with two thousand behind them."""
     if benchmark.disabled:
         pytest.skip("a timing: run with --benchmark-enable")
@@ -64,5 +64,6 @@ def test_how_fast_a_burst_is_stored(benchmark, tmp_path, plan):
     sent, kept = benchmark.pedantic(take_burst, args=(2000, tmp_path, plan), rounds=1)
     rate = len(kept) / (time.perf_counter() - start)
     benchmark.extra_info |= {"readings_per_second": rate}
+    target("burst from a line, stored one by one", rate, 10, "readings/s", least=True)
     assert kept == sent
     assert rate > 10

@@ -107,7 +107,7 @@ def measured(benchmark, task):
 
 
 @pytest.mark.parametrize(("task", "most"), [("check", 3), ("advise", 12), ("gate", 15)])
-def test_one_part(benchmark, part, task, most):
+def test_one_part(benchmark, target, part, task, most):
     """As multiples of two small linear programmes, which take about 1.4 ms together on a slow core."""
     plan, found = part
     block = plan.part("block")
@@ -123,4 +123,6 @@ def test_one_part(benchmark, part, task, most):
     if benchmark.disabled:
         tasks[task]()
         pytest.skip("a timing: run with --benchmark-enable")
-    assert measured(benchmark, tasks[task]) <= most
+    times = measured(benchmark, tasks[task])
+    target(f"{task} of one part", benchmark.extra_info["milliseconds"], 20, "ms")
+    assert times <= most

@@ -36,7 +36,7 @@ def times(task, least):
 
 
 @pytest.mark.parametrize("profile", PROFILES, ids=lambda profile: profile.name)
-def test_decoding_against_splitting_and_float(benchmark, profile):
+def test_decoding_against_splitting_and_float(benchmark, target, profile):
     """Reading records exactly, with their bytes, costs a bounded multiple of splitting and `float`."""
     step, (_, most) = profile.step[profile.unit], profile.limits[profile.unit]
     values = [step * (number % int(most / step)) for number in range(RECORDS)]
@@ -51,6 +51,7 @@ def test_decoding_against_splitting_and_float(benchmark, profile):
         ratio = times(lambda: decode(profile, chunks), lambda: floor(lines))
         rate = RECORDS / benchmark.stats.stats.min
         benchmark.extra_info |= {"records_per_second": round(rate), "times_floor": round(ratio, 1)}
+        target(f"decoder, {profile.name}", rate, 200_000, "records/s", least=True)
         assert ratio <= MOST_TIMES_FLOOR
 
 

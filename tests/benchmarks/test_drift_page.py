@@ -111,7 +111,7 @@ def points(component):
     return count + sum(points(child) for child in children if isinstance(child, Component))
 
 
-def test_the_page_costs_no_more_among_a_million(benchmark, folders):
+def test_the_page_costs_no_more_among_a_million(benchmark, target, folders):
     """Overview anew, overview kept, and one series: each under twice its cost among ten thousand."""
     if benchmark.disabled:
         pytest.skip("a timing: run with --benchmark-enable")
@@ -122,10 +122,12 @@ def test_the_page_costs_no_more_among_a_million(benchmark, folders):
         benchmark.pedantic(drift.content, args=(desk, {}), rounds=5)
     benchmark.extra_info |= {"few_s": few, "many_s": many, "times": times}
     print(f"\nseconds among {FEW}: {few}; among {MANY}: {many}; times {times}")  # noqa: T201
+    for name, ratio in times.items():
+        target(f"Drift page, {name}, among 1,000,000 readings against 10,000", ratio, MOST_TIMES)
     assert max(times.values()) < MOST_TIMES
 
 
-def test_no_page_ships_more_than_three_thousand_points(benchmark, folders):
+def test_no_page_ships_more_than_three_thousand_points(benchmark, target, folders):
     """Every build of a series of thirteen thousand: bins, and what is out of tolerance, in one figure."""
     if benchmark.disabled:
         pytest.skip("a million readings: run with --benchmark-enable")
@@ -142,6 +144,7 @@ def test_no_page_ships_more_than_three_thousand_points(benchmark, folders):
     benchmark.extra_info |= {"points_of_all_traces": shown, "points_of_the_series": raw}
     print(f"\n{raw} points draw every build, {shown} the page with bands and limits")  # noqa: T201
     assert len(drawn["outside"]["x"]) > 0
+    target("points that Drift ships of a series of 13,000 builds", raw, MOST_POINTS, "points")
     assert raw <= MOST_POINTS
 
 
@@ -173,7 +176,7 @@ def seen(browser, address):
     return min(times)
 
 
-def test_a_browser_waits_no_longer_among_a_million(benchmark, folders):
+def test_a_browser_waits_no_longer_among_a_million(benchmark, target, folders):
     """From the link to the charts, in a real browser, under twice the time among ten thousand."""
     if benchmark.disabled:
         pytest.skip("a timing: run with --benchmark-enable")
@@ -191,4 +194,5 @@ def test_a_browser_waits_no_longer_among_a_million(benchmark, folders):
     benchmark.pedantic(lambda: None, rounds=1)
     benchmark.extra_info |= {"few_s": took[0], "many_s": took[1], "times": took[1] / took[0]}
     print(f"\nlink to charts: {took[0]:.2f} s among {FEW}, {took[1]:.2f} s among {MANY}")  # noqa: T201
+    target("Drift in a browser, among 1,000,000 readings against 10,000", took[1] / took[0], MOST_TIMES)
     assert took[1] < MOST_TIMES * took[0]

@@ -80,7 +80,7 @@ def one_series(shop, store):
     return found
 
 
-def test_one_series_among_a_million_readings(benchmark, shop):
+def test_one_series_among_a_million_readings(benchmark, target, shop):
     """Under 150 ms with the query, and no dearer among a million readings than among ten thousand."""
     if benchmark.disabled:
         pytest.skip("a timing: run with --benchmark-enable")
@@ -95,12 +95,14 @@ def test_one_series_among_a_million_readings(benchmark, shop):
     benchmark.extra_info |= {"alone_ms": 1000 * alone, "whole_s": whole, **times}
     said = f"one series alone {1000 * alone:.1f} ms; {times}; the overview {whole:.1f} s"
     print("\n" + said)  # noqa: T201
+    target("drift of one series among 1,000,000 readings", 1000 * took[SIZES[-1]], 150, "ms")
+    target("the same, against among 10,000", took[SIZES[-1]] / took[SIZES[0]], 2)
     assert took[SIZES[-1]] < MOST
     assert whole < BOUNDED
     assert took[SIZES[-1]] < 2 * took[SIZES[0]]
 
 
-def test_all_series_of_the_demo_shop(benchmark, tmp_path):
+def test_all_series_of_the_demo_shop(benchmark, target, tmp_path):
     """53 series charted and causes compared for the price of 90 single ones: 0.5 s where one takes 12 ms."""
     if benchmark.disabled:
         pytest.skip("a timing: run with --benchmark-enable")
@@ -114,4 +116,5 @@ def test_all_series_of_the_demo_shop(benchmark, tmp_path):
         took, alone = best(lambda: report(shop, store), 3), best(lambda: one_series(shop, store))
     benchmark.extra_info["processor_s"] = took
     print(f"\nall series of the demo shop and their causes {took:.2f} s, {took / alone:.0f} single ones")  # noqa: T201
+    target("all series of the demo shop with causes", took, 1, "s")
     assert took < MOST_TIMES * alone

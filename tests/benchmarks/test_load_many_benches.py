@@ -64,7 +64,7 @@ def percentile(values, share):
 
 
 @pytest.mark.parametrize("kind", ["sqlite", "postgresql"])
-def test_twenty_benches(benchmark, request, kind, shop, plan, tmp_path):
+def test_twenty_benches(benchmark, target, request, kind, shop, plan, tmp_path):
     """Every reading is there once, and 95 of 100 are durable within half a second of their bytes."""
     if benchmark.disabled:
         pytest.skip("a minute: run with --benchmark-enable")
@@ -95,5 +95,6 @@ def test_twenty_benches(benchmark, request, kind, shop, plan, tmp_path):
         "memory_first_mb": max(first for first, _ in memory),
         "memory_last_mb": max(last for _, last in memory),
     }  # fmt: skip
+    target(f"twenty benches, byte to durable, p95, {kind}", percentile(taken, 0.95), 500, "ms")
     assert len(taken) > 0.9 * BENCHES * LONG_S / EVERY_S
     assert percentile(taken, 0.95) < 500

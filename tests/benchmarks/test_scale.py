@@ -78,7 +78,7 @@ def costs(url, shop, plan, reading, rows):
 
 
 @pytest.mark.parametrize("kind", ["sqlite", "postgresql"])
-def test_costs_grow_with_what_is_asked(benchmark, request, kind, shop, plan, reading, tmp_path):
+def test_costs_grow_with_what_is_asked(benchmark, target, request, kind, shop, plan, reading, tmp_path):
     """A build of a large store is checked in at most three times that of a small one, and 20 ms more."""
     if benchmark.disabled:
         pytest.skip("a timing: run with --benchmark-enable")
@@ -95,4 +95,6 @@ def test_costs_grow_with_what_is_asked(benchmark, request, kind, shop, plan, rea
     benchmark.extra_info |= {str(rows): told for rows, told in table.items()}
     small, large = table[10**4], table[max(table)]
     for asked in ("check of one build", "drift of one series of 36 builds", "one reading stored"):
+        grown = large[asked] / small[asked]
+        target(f"{asked}, {kind}, among {max(table):,} readings against 10,000", grown, 3)
         assert large[asked] <= 3 * small[asked] + 20

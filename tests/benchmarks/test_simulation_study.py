@@ -221,17 +221,19 @@ def spread_out(request):
         yield lambda task, over: benchmark.pedantic(lambda: list(pool.map(task, over)), rounds=1)
 
 
-def test_false_alarms(spread_out):
+def test_false_alarms(spread_out, target):
     """The default chart gives at most one new alarm in 100 builds at rest, whatever the number of builds."""
     found = dict(zip(CHARTS, spread_out(false_alarms, CHARTS), strict=True))
     table(("new alarms per 100 builds at rest, n =", *map(str, COUNTS)),
           [(name, *(f"{rate:.2f}" for rate in rates)) for name, rates in found.items()])  # fmt: skip
+    lent = found["default, spread lent"]
+    target("new alarms in 100 builds at rest", max(*found["default"], *lent), 1, "alarms")
     assert max(found["default"]) <= 1.05
     assert max(found["default, spread lent"]) <= 1.05
     assert found["eight run rules"][-1] > 3
 
 
-def test_builds_to_detection(spread_out):
+def test_builds_to_detection(spread_out, target):
     """A step of two sigma is found within four builds in 60 % of runs from 8 builds' own spread, 70 % with
     sister series' lent, 80 % from 20 builds; larger steps more surely."""
     tasks = [(name, before, shift) for name in CHARTS for before in (8, 20) for shift in SHIFTS]
@@ -242,6 +244,8 @@ def test_builds_to_detection(spread_out):
         for name in CHARTS for before in (8, 20)
     ]  # fmt: skip
     table(("within 4 builds (median builds), shift in sigma:", "builds before", *map(str, SHIFTS)), rows)
+    share = 100 * found["default, spread lent", 8, 2.0][0]
+    target("shift of two sigma found within 4 builds", share, 80, "%", least=True)
     assert found["default", 8, 2.0][0] >= 0.58
     assert found["default, spread lent", 8, 2.0][0] >= 0.70
     assert found["default", 20, 2.0][0] >= 0.80
@@ -249,7 +253,7 @@ def test_builds_to_detection(spread_out):
     assert all(a < b for a, b in pairwise(shares))
 
 
-def test_causes_of_the_stories(spread_out):
+def test_causes_of_the_stories(spread_out, target):
     """At the demo's size the right cause, alone, in at least 80 % of shops, a wrong one in under 5 %."""
     tasks = [(name, size) for name in TRUTH for size in (0.5, 1.0, 2.0)][:-2]
     found = dict(zip(tasks, spread_out(told, tasks), strict=True))
@@ -257,6 +261,7 @@ def test_causes_of_the_stories(spread_out):
     table(("story", "size", "right", "wrong", "can't tell"), rows)
     for name in TRUTH:
         if name != "nothing":
+            target(f"the right cause named: {name}", 100 * found[name, 1.0][0], 80, "%", least=True)
             assert found[name, 1.0][0] >= 0.80
             assert found[name, 1.0][1] < 0.05
     assert found["nothing", 0.5][1] < 0.05

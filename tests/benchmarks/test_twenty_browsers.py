@@ -95,7 +95,7 @@ def percentile(values, share):
     return sorted(values)[int(share * (len(values) - 1))]
 
 
-def test_twenty_benches_and_twenty_browsers(windows, benchmark, tmp_path):
+def test_twenty_benches_and_twenty_browsers(windows, benchmark, target, tmp_path):
     """Every reading is stored once, every screen ends at its bench's last reading, and memory stays flat."""
     latency = module("benchmarks", "test_bench_latency.py")
     folder = module("dashboard", "invented_shop.py").empty_shop(tmp_path / "shop")
@@ -140,6 +140,7 @@ def test_twenty_benches_and_twenty_browsers(windows, benchmark, tmp_path):
         "server_mb": [percentile([mb for mb, _ in part], 0.5) for part in (first, final)],
         "page_mb": [percentile([mb for _, mb in part], 0.5) for part in (first, final)],
     }  # fmt: skip
+    target("twenty benches and twenty browsers, byte to screen, p95", percentile(seen, 0.95), 1000, "ms")
     with open_store(load_shop(folder).store_url) as store:
         assert verify(store).whole
         assert len(store.readings()) == many
