@@ -65,7 +65,7 @@ def _drawn(shop: Shop, track: Track) -> list[Component]:
                 config={"displayModeBar": False, "responsive": True},
                 className="chart",
             ),
-            className="frame",
+            className="frame every",
             role="img",
             **aria(label=f"Chart of every build. {said}"),
         ),

@@ -32,15 +32,7 @@ WORDS = {"glue": "Glue", "measure": "Measure", "work": "Work", "wait": "Wait", "
 
 def content(desk: Desk, query: Query) -> Component:
     """The gate of the build the address names, the newest where it names none; ShopError if not known."""
-    from qa.store.newest import newest
-
-    store = desk.store()
-    last = newest(store, most=1)
-    if not last:
-        return html.Div([html.H1("Glue-up"), nothing_yet(desk.shop().name)])
-    asked = dict(query) | {"build": query.get("build") or last[0]}
-    if store.build(asked["build"]) is None:
-        raise ShopError(unknown("build", asked["build"], newest(store)))
+    asked = _asked(desk, query)
     return html.Div(
         [
             dcc.Store(id="glueup-asked", data={"query": asked, "position": desk.position()}),
@@ -50,7 +42,20 @@ def content(desk: Desk, query: Query) -> Component:
     )
 
 
+def _asked(desk: Desk, query: Query) -> dict[str, str]:
+    """What the address asks for, with the newest build where it names none; "" where there is none yet."""
+    from qa.store.newest import newest
+
+    store = desk.store()
+    build = query.get("build") or next(iter(newest(store, most=1)), "")
+    if build and store.build(build) is None:
+        raise ShopError(unknown("build", build, newest(store)))
+    return dict(query) | {"build": build}
+
+
 def _body(desk: Desk, query: Query) -> list[Component | None]:
+    if not query["build"]:
+        return [html.H1("Glue-up"), nothing_yet(desk.shop().name)]
     part = query.get("part")
     return _part(desk, query, part) if part else _parts(desk, query)
 
@@ -229,9 +234,9 @@ def register(app: Dash, desk: Desk) -> None:
     def follow(position: dict[str, object] | None, asked: dict[str, Any] | None, unit: str | None) -> Any:
         if not position or not asked or position == asked["position"]:
             return no_update, no_update
-        query = asked["query"] | {"unit": unit or ""}
         try:
-            return _body(desk, query), asked | {"position": position}
+            query = _asked(desk, asked["query"] | {"unit": unit or ""})
+            return _body(desk, query), {"query": query, "position": position}
         except QaError as error:
             return [html.H1("Glue-up"), refused(error)], asked | {"position": position}
 

@@ -151,4 +151,6 @@ def test_an_empty_shop_says_what_to_do_next(shops, tmp_path):
     text = as_json(glueup.content(empty, {}))
     empty.close()
 
+    assert "glueup-body" in text  # which its first reading fills
+
     assert "dryfit measure BUILD PART" in text
