@@ -1,6 +1,7 @@
 """A small shop, its store on SQLite and on a PostgreSQL of the tests' own, and logs of its readings."""
 
 import datetime as dt
+import functools
 import os
 import pwd
 import shutil
@@ -12,6 +13,7 @@ from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
+import typer.main
 from hypothesis import settings
 
 from qa.plans.plan import Plan, read_plan
@@ -22,6 +24,8 @@ from qa.store.store import Store, open_store
 # A property says what holds, not how fast; times are for the benchmarks.
 settings.register_profile("house", deadline=None)
 settings.load_profile("house")
+# A program makes its commands once; so do the tests, which run it a thousand times in one process.
+typer.main.get_command = functools.cache(typer.main.get_command)
 
 HEADER = "taken_at,build,part,characteristic,station,value,unit,instrument"
 STATIONS = ("bottom-left", "bottom-right", "top-left", "top-right")
