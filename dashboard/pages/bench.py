@@ -97,8 +97,6 @@ def _at_bench(desk: Desk, shop: Shop, at: Chosen) -> Component:
             ),
             pieces["bench-fit"],
             html.Div(id="bench-runs"),
-            # Loads the chart library now: fetched with the second pass it would hold up a reading.
-            html.Div(dcc.Graph(figure={}), hidden=True),
             pieces["bench-heard"],
             this_bench(shop, at),
             html.P(CAUTION, className="aside bench-caution"),
@@ -219,7 +217,9 @@ def _register_live(app: Dash, desk: Desk) -> None:
     def draw_runs(_: object, search: str, unit: str | None) -> Any:
         try:
             shop, at = _here(desk, search, unit)
-            return run_chart(*_looked(desk, shop, at), shop.unit)
+            chart = run_chart(*_looked(desk, shop, at), shop.unit)
+            # Loads the chart library once the page is drawn: with the second pass it would hold up a reading.
+            return chart or html.Div(dcc.Graph(figure={}), hidden=True)
         except QaError:
             return no_update
 

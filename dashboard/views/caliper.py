@@ -11,6 +11,7 @@ from dash.development.base_component import Component
 from dashboard.addresses import build_at
 from dashboard.aria import aria
 from dashboard.marks import marked
+from dashboard.views.still import still
 from dashboard.words import amount, fine, moment, plain, signed
 from qa.calipers.check_words import NOT_REWRITTEN, say_again, say_bias, say_check, say_point
 from qa.calipers.doubts import worst_first
@@ -138,7 +139,7 @@ def _changes(rows: Sequence[Changed], unit: str) -> list[Component]:
     return [_table(rows[:SHOWN], unit), rest]
 
 
-def _table(rows: Sequence[Changed], unit: str) -> html.Table:
+def _table(rows: Sequence[Changed], unit: str) -> html.Div:
     head = html.Tr(
         [
             html.Th("Build", scope="col"),
@@ -149,9 +150,8 @@ def _table(rows: Sequence[Changed], unit: str) -> html.Table:
             html.Th("Is then", scope="col"),
         ]
     )
-    return html.Table(
-        [html.Thead(head), html.Tbody([_row(item, unit) for item in rows])], className="changes"
-    )
+    body = html.Tbody([_row(item, unit) for item in rows])
+    return html.Div(**still(html.Table([html.Thead(head), body], className="changes")))
 
 
 def _row(item: Changed, unit: str) -> html.Tr:
