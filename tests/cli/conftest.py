@@ -39,9 +39,10 @@ def dryfit(
     """Runs the command in this process, in the small shop, with lines typed to it."""
     monkeypatch.setenv("DRYFIT_SHOP", str(folder))
 
-    def answer(*arguments: object, typed: str = "") -> Answer:
+    def answer(*arguments: object, typed: str | None = None) -> Answer:
         capsys.readouterr()
-        monkeypatch.setattr("sys.stdin", io.StringIO(typed))
+        if typed is not None:
+            monkeypatch.setattr("sys.stdin", io.StringIO(typed))
         try:
             status = run([str(item) for item in arguments])
         except SystemExit as left:  # only argument parsing of help and version leaves this way
