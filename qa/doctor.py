@@ -61,6 +61,7 @@ def examine(folder: Path, now: dt.datetime | None = None) -> list[Finding]:
         found.append(Finding("plans", "bad", f"there is none in {folder / 'plans'}: write one"))
     found += _instruments(shop)
     found += _store(shop, at)
+    found += _spool(shop)
     return found
 
 
@@ -186,6 +187,38 @@ def _whole(store: Store) -> Finding:
     if wrong:
         return Finding("store", "bad", f"damaged ({wrong[0]}): restore it from a backup, dryfit restore FILE")
     return Finding("store", "good", f"{store.engine.dialect.name}, version {version}, {rows} readings")
+
+
+def _spool(shop: Shop) -> Iterator[Finding]:
+    """What a bench kept while the server was gone: rows that wait for it, and rows it did not take."""
+    from qa.store.spool import FILE
+    from qa.store.spool_file import Spool
+
+    if not (shop.folder / FILE).exists():
+        return
+    try:
+        with Spool(shop.folder / FILE) as spool:
+            waiting, refused = spool.waiting(), spool.refused()
+    except QaError as error:
+        yield Finding(FILE, "bad", str(error))
+        return
+    if waiting and shop.store_url.startswith("postgresql"):
+        how = "dryfit serve or measure hands them over as soon as the server answers"
+        yield Finding(FILE, "note", f"{_rows(waiting)} not yet on the server: {how}")
+    elif waiting:
+        how = "name the server as store in shop.toml again, and start dryfit serve once"
+        yield Finding(FILE, "bad", f"{_rows(waiting)} never came to the server they were kept for: {how}")
+    if refused:
+        builds = ", ".join(sorted({row.build for row in refused}))
+        how = "read them again as a build of another name; then, with no bench running and none waiting"
+        told = f"{_rows(len(refused))} of {builds} not taken by the server: {how}, move {FILE} elsewhere"
+        yield Finding(FILE, "bad", told)
+    if not waiting and not refused:
+        yield Finding(FILE, "good", "all that was kept here is on the server")
+
+
+def _rows(number: int) -> str:
+    return f"{number} row{'' if number == 1 else 's'}"
 
 
 class _TakeBack(Exception):  # noqa: N818 - a way out of the transaction, not an error

@@ -82,6 +82,12 @@ class Spool(Store):
                 found |= {int(name[3:]): int(value) for name, value in connection.execute(query)}
         return found
 
+    def refused(self) -> list[BenchReading | BenchEvent]:
+        """The rows that the server did not take; they stay here."""
+        rows = [*self.readings(), *self.events()]
+        handed = self.handed_as([row.sequence for row in rows])
+        return [row for row in rows if handed.get(row.sequence) == 0]
+
     @staticmethod
     def _noted(connection: sa.Connection, name: str) -> int:
         found = connection.execute(sa.select(meta.c.value).where(meta.c.name == name)).scalar()

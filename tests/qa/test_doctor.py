@@ -14,6 +14,7 @@ from qa.plans.plan import Plan
 from qa.record import BenchEvent, BenchReading, utc
 from qa.shop import Shop, load_shop
 from qa.store.schema import STEPS
+from qa.store.spool_file import Spool
 from qa.store.store import open_store
 
 NOW = dt.datetime(2026, 3, 2, 10, tzinfo=dt.UTC)
@@ -173,3 +174,24 @@ def test_a_store_on_postgresql(folder: Path, postgres: Callable[[], str], plan: 
     level, says = levels(folder)["store"]
     assert level == "bad"
     assert "cannot be reached" in says
+
+
+def test_what_is_kept_while_the_server_is_gone(
+    folder: Path, plan: Plan, reading: Callable[..., BenchReading]
+) -> None:
+    """Rows that wait and rows the server did not take are told, each with what to do."""
+    text = (folder / "shop.toml").read_text(encoding="utf-8")
+    nowhere = 'store = "postgresql+psycopg://x@127.0.0.1:9/x"\n'
+    assert "spool.db" not in levels(folder)
+    with Spool(folder / "spool.db") as spool:
+        for number, build in enumerate(("PG-01", "PG-07")):
+            spool.append(reading(number, build=build), plan)
+        level, says = levels(folder)["spool.db"]  # the store is a file: nothing would ever take them
+        assert (level, says[:10]) == ("bad", "2 rows nev")
+        (folder / "shop.toml").write_text(nowhere + text, encoding="utf-8")
+        level, says = levels(folder)["spool.db"]
+        assert (level, says[:32]) == ("note", "2 rows not yet on the server: dr")
+        for row, number in zip(spool.waiting_readings(), (5, 0), strict=True):
+            spool.handed(row, number)
+    level, says = levels(folder)["spool.db"]
+    assert (level, says[:42]) == ("bad", "1 row of PG-07 not taken by the server: re")
