@@ -197,7 +197,8 @@ def _spool(shop: Shop) -> Iterator[Finding]:
     if not (shop.folder / FILE).exists():
         return
     try:
-        with Spool(shop.folder / FILE) as spool:
+        spool = Spool(shop.folder / FILE)
+        with spool:
             waiting, refused = spool.waiting(), spool.refused()
     except QaError as error:
         yield Finding(FILE, "bad", str(error))

@@ -84,7 +84,7 @@ class Spool(Store):
 
     def refused(self) -> list[BenchReading | BenchEvent]:
         """The rows that the server did not take; they stay here."""
-        rows = [*self.readings(), *self.events()]
+        rows: list[BenchReading | BenchEvent] = [*self.readings(), *self.events()]
         handed = self.handed_as([row.sequence for row in rows])
         return [row for row in rows if handed.get(row.sequence) == 0]
 
