@@ -67,6 +67,8 @@ def load(
         at_terminal = sys.stdin.isatty() and sys.stdout.isatty() and not (as_json or yes)
         given = {"columns": column or [], "same": same or [], "names": name or []}
         reader = Reader(found, model, given, yes, at_terminal, quiet or as_json)
+        for path in files:
+            _tell_sheets(path)
         if show:
             reader.show(files)
             return
@@ -90,6 +92,14 @@ def load(
     _tell(result, refused, quiet=quiet or as_json)
     if refused:
         raise typer.Exit(2)
+
+
+def _tell_sheets(path: Path) -> None:
+    from qa.logs.files import sheets_not_read
+
+    told = sheets_not_read(path)
+    if told:
+        typer.echo(f"dryfit: {path.name}: {told}", err=True)
 
 
 def _progress(rows: int) -> None:

@@ -57,6 +57,26 @@ def _first_row(path: Path) -> list[str]:
     return csv_header(path)
 
 
+def sheets_not_read(path: Path) -> str:
+    """Which sheet of a workbook is read and which are not, in words; "" where no other holds anything."""
+    if path.suffix.lower() not in WORKBOOKS:
+        return ""
+    from openpyxl import load_workbook
+
+    try:
+        check_archive(path)
+        book = load_workbook(path, read_only=True)
+        try:
+            first, *others = book.worksheets
+            named = ", ".join(sheet.title for sheet in others if next(sheet.iter_rows(), None))
+        finally:
+            book.close()
+    except Exception:  # reading it as a log says what is wrong with it
+        return ""
+    how = "save each as a file of its own to load it"
+    return f"only its first sheet, {first.title}, is read; not read: {named} ({how})" if named else ""
+
+
 def _table(path: Path, kind: str) -> Iterator[Piece]:
     """A Parquet or XLSX file: numbers and dates are written out as text, so that one way checks all."""
     import pandas as pd

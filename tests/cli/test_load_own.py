@@ -8,6 +8,7 @@ import subprocess
 import sys
 import time
 
+import openpyxl
 import pytest
 
 PATIENCE = 60.0
@@ -230,3 +231,20 @@ def test_the_good_rows_of_an_own_sheet(dryfit, own, stored):
     rejected.write_text(rejected.read_text().replace(",thick,", ",18.02,"))
     assert dryfit("load", rejected).status == 0
     assert len(stored()) == 4
+
+
+def test_the_sheets_of_a_workbook_that_are_not_read_are_told(dryfit, tmp_path):
+    """One line beside what is loaded; an empty sheet is not worth it."""
+    path, book = tmp_path / "year.xlsx", openpyxl.Workbook()
+    book.active.title = "March"
+    for row in ("taken_at,build,part,characteristic,station,value,unit,instrument",
+                "2025-03-01T09:00,PG-01,tail-block,thickness,top-left,18.01,mm,CAL-1"):  # fmt: skip
+        book.active.append(row.split(","))
+    book.create_sheet("Empty")
+    book.save(path)
+    assert dryfit("load", path).err == ""
+    book.create_sheet("April").append(["one more"])
+    book.save(path)
+    found = dryfit("load", path)
+    told = "only its first sheet, March, is read; not read: April (save each as a file of its own to load it)"
+    assert (found.status, found.err) == (0, f"dryfit: year.xlsx: {told}\n")

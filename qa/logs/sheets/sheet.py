@@ -22,6 +22,10 @@ from qa.logs.sheets.units import is_quantity
 TABLES = (*WORKBOOKS, ".parquet")
 LOOKED_AT = 20
 """The header stands in one of so many first rows."""
+ONE_ROW = (
+    "write each column's whole name in one row, such as 'thickness top-left', and no second row of names"
+)
+NAMELESS = f"has no name: is it a merged cell? Then {ONE_ROW}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,9 +202,11 @@ def _named(sheet: Sheet) -> Sheet:
     names = [sheet.columns[place] for place in kept]
     twice = dict.fromkeys(name for name in names if names.count(name) > 1 and name)
     file = sheet.path.name
-    problems = [LogProblem(file, sheet.header_row, n, "", "the header names it twice") for n in twice]
+    problems = [
+        LogProblem(file, sheet.header_row, n, "", f"the header names it twice: {ONE_ROW}") for n in twice
+    ]
     problems += [
-        LogProblem(file, sheet.header_row, f"column {place + 1}", "", "has no name: is it a merged cell?")
+        LogProblem(file, sheet.header_row, f"column {place + 1}", "", NAMELESS)
         for place, name in zip(kept, names, strict=True)
         if not name
     ]
