@@ -138,7 +138,7 @@ PLANS = Chain(plans, "link", "head of plans", "digest")
 CHAINS = (READINGS, EVENTS, BUILDS, PLANS)
 
 
-def together(heads: Sequence[Head]) -> str:
+def as_one_line(heads: Sequence[Head]) -> str:
     """The heads of `CHAINS` as one line, to be kept elsewhere: their sequences, and one digest over all."""
     digests = b"".join(head.digest for head in heads)
     numbers = ".".join(str(head.sequence) for head in heads)

@@ -135,10 +135,9 @@ def _kind(error: exc.DBAPIError) -> type[StoreError]:
     state = getattr(error.orig, "sqlstate", None) or ""
     if state == "55P03":
         return ServerBusy
-    never = isinstance(error, exc.OperationalError) and not state
-    return (
-        ServerGone if error.connection_invalidated or never or state.startswith(("57P", "08")) else StoreError
-    )
+    never_reached = isinstance(error, exc.OperationalError) and not state
+    gone = error.connection_invalidated or never_reached or state.startswith(("57P", "08"))
+    return ServerGone if gone else StoreError
 
 
 def _plain(words: str) -> str:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import sqlalchemy as sa
 
-from qa.store.schema import builds, readings
+from qa.store.schema import BEGUN_AT, builds, readings
 
 if TYPE_CHECKING:
     from qa.store.store import Store
@@ -20,7 +20,6 @@ def newest(
     What is "" asks nothing; upper and lower case are alike in `text`.
     """
     own = readings.c.build == builds.c.build
-    begun = sa.select(sa.func.min(readings.c.taken_at)).where(own).scalar_subquery()
     query = sa.select(builds.c.build)
     if model:
         query = query.where(builds.c.model == model)
@@ -28,9 +27,9 @@ def newest(
         query = query.where(sa.exists().where(own, readings.c.bench == bench))
     if text:
         query = query.where(builds.c.build.icontains(text, autoescape=True))
-    order = sa.func.coalesce(begun, builds.c.stored_at).desc(), builds.c.build.desc()
+    query = query.order_by(BEGUN_AT.desc(), builds.c.build.desc()).limit(most)
     with store.reading() as connection:
-        return list(connection.execute(query.order_by(*order).limit(most)).scalars())
+        return list(connection.execute(query).scalars())
 
 
 def models_begun(store: Store) -> list[str]:

@@ -62,9 +62,7 @@ class Remembering:
         return self._once(("build", name), lambda: self._store.build(name))
 
     def _once(self, asked: Hashable, ask: Callable[[], T]) -> T:
-        mark = (
-            self._mark()
-        )  # before asking: what is stored meanwhile may be in the answer, and is asked again
+        mark = self._mark()  # before asking, so that what is stored meanwhile is asked for again
         with self._lock:
             known = self._found.get(asked)
         if known is None or known[0] != mark:

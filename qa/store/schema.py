@@ -93,6 +93,11 @@ events = sa.Table(
     sa.Index("events_of_build", "build", "part"),
     sqlite_autoincrement=True,
 )
+BEGUN_AT = sa.func.coalesce(
+    sa.select(sa.func.min(readings.c.taken_at)).where(readings.c.build == builds.c.build).scalar_subquery(),
+    builds.c.stored_at,
+)
+"""When a build was begun: its first reading; where it has none yet, when it was named."""
 KEPT_FOR_EVER = (plans, builds, readings, events)
 STORED = tuple(column.name for column in readings.columns if column.name not in ("sequence", "digest"))
 CHAINED_AT_ONCE = 10_000

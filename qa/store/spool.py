@@ -18,7 +18,7 @@ from qa.errors import ServerBusy, ServerGone, StoreError
 from qa.plans.plan import Plan, read_plan
 from qa.record import BenchEvent, BenchReading
 from qa.store.engine import make_engine
-from qa.store.spool_file import Spool, fits, is_spooled, time_of, together
+from qa.store.spool_file import Spool, fits, is_spooled, merged, time_of
 from qa.store.store import Build, Store, ensure_tables, open_store
 
 if TYPE_CHECKING:
@@ -30,7 +30,8 @@ BUSY = "another program keeps the server busy; readings are kept here ({}) and h
 BENCH_WAITS_MS = 1000
 """How long a bench waits for its turn to write, before it takes the server for gone."""
 TRY_AGAIN_S = 2.0
-REMEMBERED = 10_000
+MOST_ROWS, MOST_ANSWERS = 10_000, 100
+"""How many rows handed to the server, and how many of its answers, a bench remembers for when it is gone."""
 T = TypeVar("T")
 Row = TypeVar("Row", BenchReading, BenchEvent)
 
@@ -57,7 +58,7 @@ class SpooledStore(Store):
         self._turn = threading.RLock()
         self._opened: Spool | None = None
         self._known: dict[object, Any] = {}
-        self._mine: deque[BenchReading | BenchEvent] = deque(maxlen=REMEMBERED)
+        self._mine: deque[BenchReading | BenchEvent] = deque(maxlen=MOST_ROWS)
         self._news: deque[str] = deque(maxlen=100)
         self._closing = threading.Event()
         self._trying: threading.Thread | None = None
@@ -106,30 +107,30 @@ class SpooledStore(Store):
         self._news.append(self.kept_here())
 
     def append(self, reading: BenchReading, plan: Plan) -> int:
+        row = replace(reading, plan=plan.digest)
         with self._turn:
-            if self._ready():
-                try:
-                    sent = self._sent(reading)
-                    sequence = super().append(sent, plan)
-                    self._mine.append(replace(sent, plan=plan.digest, sequence=sequence))
-                    return sequence
-                except ServerGone as error:
-                    self._lost(error)
-            sequence = self._own().append(reading, plan)
-            self._tell_kept()
+            sequence = self._to_server(row, lambda sent: super(SpooledStore, self).append(sent, plan))
+            if sequence is None:
+                sequence = self._own().append(row, plan)
+                self._tell_kept()
             return sequence
 
     def add_event(self, item: BenchEvent) -> int:
         with self._turn:
-            if self._ready():
-                try:
-                    sent = self._sent(item)
-                    sequence = super().add_event(sent)
-                    self._mine.append(replace(sent, sequence=sequence))
-                    return sequence
-                except ServerGone as error:
-                    self._lost(error)
-            return self._own().add_event(item)
+            sequence = self._to_server(item, super().add_event)
+            return self._own().add_event(item) if sequence is None else sequence
+
+    def _to_server(self, row: Row, store: Callable[[Row], int]) -> int | None:
+        """Store a row on the server and remember it; None where the server is gone."""
+        if self._ready():
+            try:
+                sent = self._sent(row)
+                sequence = store(sent)
+                self._mine.append(replace(sent, sequence=sequence))
+                return sequence
+            except ServerGone as error:
+                self._lost(error)
+        return None
 
     def hand_over(self) -> int:
         """Give the server what waits, in its order, and say how many; ServerGone where it is gone again.
@@ -246,7 +247,7 @@ class SpooledStore(Store):
     def _remember(self, key: object, found: object) -> None:
         self._known.pop(key, None)
         self._known[key] = found
-        while len(self._known) > REMEMBERED // 100:
+        while len(self._known) > MOST_ANSWERS:
             del self._known[next(iter(self._known))]
 
     def readings(
@@ -266,7 +267,7 @@ class SpooledStore(Store):
         own = self._in_spool(self._spool.readings(*wanted)) if self._spool else []
         names = ("build", "part", "characteristic", "station")
         mine = [row for row in self._mine if isinstance(row, BenchReading) and fits(row, names, wanted)]
-        return [row for row in together(found or [], mine, own) if row.sequence > after]
+        return [row for row in merged(found or [], mine, own) if row.sequence > after]
 
     def events(
         self,
@@ -285,7 +286,7 @@ class SpooledStore(Store):
         own = self._in_spool(self._spool.events(*wanted)) if self._spool else []
         names = ("kind", "build", "part", "instrument")
         mine = [row for row in self._mine if isinstance(row, BenchEvent) and fits(row, names, wanted)]
-        rows = together(found or [], mine, own)
+        rows = merged(found or [], mine, own)
         return rows if newest is None else rows[-newest:]
 
     def build(self, name: str) -> Build | None:

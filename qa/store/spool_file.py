@@ -101,7 +101,7 @@ def fits(row: object, names: Sequence[str], wanted: Sequence[str | None]) -> boo
     )
 
 
-def together(*lists: Iterable[Any]) -> list[Any]:
+def merged(*lists: Iterable[Any]) -> list[Any]:
     """Each row once, in the order of sequences; those of the spool are higher than any of the server."""
     found = {row.sequence: row for rows in lists for row in rows}
     return [found[sequence] for sequence in sorted(found)]

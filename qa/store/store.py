@@ -23,13 +23,14 @@ from qa.store.chain import (
     EVENTS,
     PLANS,
     READINGS,
+    as_one_line,
     insert_many,
     keys_stored,
     some_at_a_time,
-    together,
 )
 from qa.store.engine import make_engine, told_plainly
 from qa.store.schema import (
+    BEGUN_AT,
     STEPS,
     STORED,
     builds,
@@ -148,7 +149,7 @@ class Store:
     def head(self, inside: sa.Connection | None = None) -> str:
         """The heads of the chains as one line, to be kept elsewhere."""
         with self.reading(inside) as connection:
-            return together([chain.read_head(connection) for chain in CHAINS])
+            return as_one_line([chain.read_head(connection) for chain in CHAINS])
 
     def add_event(self, item: BenchEvent) -> int:
         """Store one event durably and give its sequence."""
@@ -162,15 +163,10 @@ class Store:
 
     def add_event_once(self, item: BenchEvent) -> int:
         """Store an event unless the very same one is there; its sequence either way."""
-        same = [
-            events.c[name] == getattr(item, name)
-            for name in _EVENT_COLUMNS
-            if name not in ("body", "sequence")
-        ]
+        same = [events.c[name] == getattr(item, name) for name in _EVENT_COLUMNS if name != "body"]
+        query = sa.select(events.c.sequence, events.c.body).where(*same)
         with self.writing() as connection:
-            for sequence, body in connection.execute(
-                sa.select(events.c.sequence, events.c.body).where(*same)
-            ):
+            for sequence, body in connection.execute(query):
                 if body == dict(item.body):
                     return int(sequence)
             return self._insert_event(connection, item)
@@ -217,13 +213,7 @@ class Store:
         self, names: Collection[str] | None = None, inside: sa.Connection | None = None
     ) -> dict[str, Build]:
         """Those builds, or all, in the order they were begun."""
-        begun = (
-            sa.select(sa.func.min(readings.c.taken_at))
-            .where(readings.c.build == builds.c.build)
-            .scalar_subquery()
-            .label("begun")
-        )
-        query = sa.select(builds.c.build, builds.c.model, sa.func.coalesce(begun, builds.c.stored_at))
+        query = sa.select(builds.c.build, builds.c.model, BEGUN_AT)
         asked = [query]
         if names is not None:
             asked = [query.where(builds.c.build.in_(some)) for some in some_at_a_time(list(names))]

@@ -12,7 +12,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from qa.store.chain import CHAINS, READINGS, Chain, Head, together
+from qa.store.chain import CHAINS, READINGS, Chain, Head, as_one_line
 from qa.store.store import Store
 
 ROWS_AT_ONCE = 10_000
@@ -63,7 +63,7 @@ class Verified:
     @property
     def head(self) -> str:
         """The heads of the chains as one line, to be kept elsewhere."""
-        return together(self.heads)
+        return as_one_line(self.heads)
 
     def add(self, fault: Fault) -> None:
         """Count a fault, and keep it where it is among the first."""
@@ -156,7 +156,7 @@ def _compare_kept(connection: sa.Connection, found: Verified, kept: str) -> None
     ]
     for what in gone:
         found.add(Fault(f"{what} of the head kept elsewhere is missing"))
-    now = heads[0].digest.hex() if list(named) == [READINGS] else together(heads).partition(":")[2]
+    now = heads[0].digest.hex() if list(named) == [READINGS] else as_one_line(heads).partition(":")[2]
     if not gone and now != digest:
         what = ", ".join(f"{chain.what} {number}" for chain, number in named.items() if number)
         found.add(
