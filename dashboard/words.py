@@ -6,23 +6,17 @@ import datetime as dt
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from drivers.lengths import format_length
 from drivers.reading import NM_PER
 
 if TYPE_CHECKING:
     from qa.judge import Judged
 
-MILLION = 1_000_000
-SIGNS = {"deg": "°", "%": " %"}
-
 
 def amount(value: float | None, unit: str, shown_in: str, places: int | None = None) -> str:
     """A value of `unit` as text: a length in the shop's unit, `shown_in`; an en dash where there is none."""
-    if value is None:
-        return "–"
-    if unit != "mm":
-        return f"{value:.{2 if places is None else places}f}{SIGNS.get(unit, f' {unit}')}".replace("-", "−")
-    return format_length(round(value * MILLION), shown_in, places).replace("-", "−")
+    from qa.bench.speech import amount as say
+
+    return "–" if value is None else say(value, unit, shown_in, places).replace("-", "−")
 
 
 def signed(value: float | None, unit: str, shown_in: str, places: int | None = None) -> str:

@@ -11,11 +11,13 @@ from qa.judge import Judged, JudgedPart
 from qa.record import BenchReading
 
 
-def amount(value: float, unit: str, shop_unit: str) -> str:
-    """An amount with its unit, lengths in the shop's."""
+def amount(value: float, unit: str, shop_unit: str, places: int | None = None) -> str:
+    """An amount with its unit, lengths in the shop's; with the decimals of a reading where none are said."""
     if unit == "mm":
-        return format_length(round(value * MILLION), shop_unit)
-    return f"{value:.1f} %" if unit == "%" else f"{value:.2f}°"
+        return format_length(round(value * MILLION), shop_unit, places)
+    if unit == "%":
+        return f"{value:.{1 if places is None else places}f} %"
+    return f"{value:.{2 if places is None else places}f}°"
 
 
 def signed(value: float, unit: str, shop_unit: str) -> str:

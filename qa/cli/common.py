@@ -10,8 +10,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from drivers.lengths import format_length
-
 if TYPE_CHECKING:
     from qa.shop import Shop
     from qa.store.store import Store
@@ -77,13 +75,9 @@ def age_hours(taken_at: str) -> float:
 
 def shown(value: float | None, unit: str, shop_unit: str) -> str:
     """An amount for people: lengths in the shop's unit, blank where there is none."""
-    from qa.characteristics.base import MILLION
+    from qa.bench.speech import amount
 
-    if value is None:
-        return ""
-    if unit == "mm":
-        return format_length(round(value * MILLION), shop_unit)
-    return f"{value:.1f}{unit}" if unit == "%" else f"{value:.2f}°"
+    return "" if value is None else amount(value, unit, shop_unit)
 
 
 def print_table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
