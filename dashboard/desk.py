@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from dashboard.bell import Bell
+from dashboard.stands import Stands
 from qa.errors import QaError
 
 if TYPE_CHECKING:
@@ -45,6 +46,7 @@ class Desk:
         self._seen, self._seen_events = 0, 0
         self._benches: set[str] = set()
         self._seen_benches = 0
+        self._stands = Stands()
         self._started = str(time.time_ns())  # text: a browser keeps whole numbers only up to 2**53
         self.bell = Bell()
         self.at_bench = threading.RLock()
@@ -113,6 +115,13 @@ class Desk:
         except QaError as error:
             return told | {"mark": str(error)}
 
+    def stand(self, build: str, part: str) -> str:
+        """Where one part stands, with all that may change its page; it differs if the page may."""
+        where = self.position() | {"part": (build, part)}
+        if isinstance(where["mark"], int):
+            where["mark"] = self._stands.of(self.bench_store(), where["mark"], build, part)
+        return str(where)
+
     def files(self) -> str:
         """Which files describe the shop, with their sizes and times, as text to compare."""
         paths = [self.folder / "shop.toml", *sorted((self.folder / "plans").glob("*.toml"))]
@@ -139,7 +148,7 @@ class Desk:
                 watch = StoreWatch(store)
                 self._store = (url, remembering(store, watch), watch)
                 self._judged_by = ""
-                self._benches, self._seen_benches = set(), 0
+                self._benches, self._seen_benches, self._stands = set(), 0, Stands()
             return self._store[1], self._store[2]
 
     def _forget_changed(self) -> None:

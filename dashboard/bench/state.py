@@ -13,8 +13,11 @@ if TYPE_CHECKING:
     from qa.shop import Shop
 
 
-def state_of(desk: Desk, shop: Shop, at: Chosen, view: BenchView) -> dict[str, Any]:
-    """A dictionary for the browser; `mark` changes with every row of the part."""
+def state_of(desk: Desk, shop: Shop, at: Chosen, view: BenchView, stand: str) -> dict[str, Any]:
+    """A dictionary for the browser; `mark` changes with every row of the part.
+
+    `stand` is where the part stood before it was looked at: while it stands there nothing is drawn anew.
+    """
     has_line = shop.instrument_or_typed(at.instrument).url is not None
     here = chosen(desk.bench_store(), at.instrument) if has_line else at
     elsewhere = here is None or (here.build, here.part) != (at.build, at.part)
@@ -29,6 +32,7 @@ def state_of(desk: Desk, shop: Shop, at: Chosen, view: BenchView) -> dict[str, A
         "unit": shop.unit,
         "place": view.place.name,
         "mark": view.mark,
+        "stand": stand,
         "cue": view.cue,
         "said": said(view, shop.unit),
         "elsewhere": elsewhere,

@@ -63,6 +63,7 @@ def content(desk: Desk, query: Query) -> Component:
 
 def _at_bench(desk: Desk, shop: Shop, at: Chosen) -> Component:
     warm_up()
+    stand = desk.stand(at.build, at.part)
     bench, view = _looked(desk, shop, at)
     shown = dict(zip(SHOWN, _shown(desk, shop, at, view), strict=True))
     pieces = {name: html.Div(children, id=name) for name, children in shown.items()}
@@ -102,7 +103,7 @@ def _at_bench(desk: Desk, shop: Shop, at: Chosen) -> Component:
             html.P(CAUTION, className="aside bench-caution"),
             aloud,
             dcc.Store(id="bench-svg", data=_face(bench, view, shop)),
-            dcc.Store(id="bench-state", data=state_of(desk, shop, at, view)),
+            dcc.Store(id="bench-state", data=state_of(desk, shop, at, view, stand)),
         ],
         id="bench",
         **data(polled="yes" if _is_polled(desk, at) else ""),
@@ -193,18 +194,23 @@ def _register_live(app: Dash, desk: Desk) -> None:
         Input(POSITION, "data"),
         State(HERE, "search"),
         State(UNIT, "data"),
+        State("bench-state", "data"),
         prevent_initial_call=True,
         websocket=True,
     )
-    def follow(_: object, search: str, unit: str | None) -> Any:
+    def follow(_: object, search: str, unit: str | None, state: dict[str, Any] | None) -> Any:
+        found: list[Any] = [no_update] * (len(SHOWN) + 2)
         try:
             shop, at = _here(desk, search, unit)
             if not (at.build and at.part):
-                return [no_update] * (len(SHOWN) + 2)
+                return found
+            stand = desk.stand(at.build, at.part)
+            if state and state["stand"] == stand:
+                return found  # at twenty benches most of what is stored is of other parts
             bench, view = _looked(desk, shop, at)
-            return [*_shown(desk, shop, at, view), _face(bench, view, shop), state_of(desk, shop, at, view)]
+            now = state_of(desk, shop, at, view, stand)
+            return [*_shown(desk, shop, at, view), _face(bench, view, shop), now]
         except QaError as error:
-            found: list[Any] = [no_update] * (len(SHOWN) + 2)
             found[SHOWN.index("bench-next")] = refused(error)
             return found
 

@@ -9,7 +9,7 @@ import sqlalchemy as sa
 
 from qa.errors import ServerGone
 from qa.store.engine import told_plainly
-from qa.store.schema import CHANNEL, events
+from qa.store.schema import CHANNEL, events, readings
 from qa.store.store import Store
 
 OVERLAP = 20
@@ -93,3 +93,13 @@ def events_since(store: Store, after: int) -> tuple[set[tuple[str, str]], int]:
         rows = connection.execute(query).all()
     last = max((row.sequence for row in rows), default=after)
     return ({(row.kind, row.build) for row in rows} if last != after else set()), last
+
+
+def newest_by_part(store: Store, after: int) -> tuple[int, dict[tuple[str, str], int]]:
+    """The newest event's sequence, and the newest reading's of each (build, part) read after a sequence."""
+    newest = sa.func.max(readings.c.sequence)
+    parts = (readings.c.build, readings.c.part)
+    query = sa.select(*parts, newest).where(readings.c.sequence > after).group_by(*parts)
+    with store.reading() as connection:
+        event = connection.execute(sa.select(sa.func.max(events.c.sequence))).scalar() or 0
+        return int(event), {(build, part): int(last) for build, part, last in connection.execute(query)}

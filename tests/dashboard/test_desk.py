@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import qa.checking
+from qa.record import BenchEvent
 
 
 def counted_checks(monkeypatch) -> list[str]:
@@ -94,3 +95,20 @@ def test_a_build_whose_plan_is_gone_does_not_hide_the_others(full_desk):
 
     assert [name for name, _ in found.problems] == ["LH-1"]
     assert "TG-1" in [item.build for item in found.builds]
+
+
+def test_a_part_stands_where_it_was_while_others_are_read(full_desk, shops):
+    """What is stored of another part leaves it; a reading of its own, an event or a changed file moves it."""
+    first = full_desk.stand("TG-1", "brace")
+
+    shops.read(full_desk.folder, "TG-2", "travel-guitar", "brace", "width", "middle", 8.1, 22)
+    assert full_desk.stand("TG-1", "brace") == first
+
+    shops.read(full_desk.folder, "TG-1", "travel-guitar", "brace", "width", "middle", 8.1, 23)
+    second = full_desk.stand("TG-1", "brace")
+    full_desk.store().add_event(BenchEvent("2025-04-01T09:00:00.000000Z", "climate"))
+    third = full_desk.stand("TG-1", "brace")
+    plan = full_desk.folder / "plans" / "lap-harp.toml"
+    plan.write_text(plan.read_text() + "\n# a note\n")
+
+    assert len({first, second, third, full_desk.stand("TG-1", "brace")}) == 4
