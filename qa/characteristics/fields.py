@@ -12,6 +12,7 @@ from qa.characteristics.base import MILLION, Station
 
 _ABSENT = object()
 _BEYOND = 1e300
+_LONGEST_NAME = 80
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +84,9 @@ class Fields:
             if needed:
                 self.problem(name, "is missing")
             return None
+        if sort == "names" and isinstance(value, Mapping):
+            for why in filter(None, map(no_name, value)):
+                self.problem(name, why)
         return value
 
     def text(self, name: str, needed: bool = False, default: str = "") -> str:
@@ -223,6 +227,14 @@ class PerCent(Fields):
             self.problem(name, f"must be a number in per cent such as 8.0, not {value!r}")
             return None
         return round(value * MILLION)
+
+
+def no_name(name: str) -> str:
+    """Why a person cannot name something so, or "": a full stop stands between the names of a key."""
+    if name.strip() and "." not in name and name.isprintable() and len(name) <= _LONGEST_NAME:
+        return ""
+    rule = f"up to {_LONGEST_NAME} letters, digits, spaces and hyphens, without a full stop"
+    return f"{name!r} cannot be a name: a name is {rule}"
 
 
 def _is_number(value: object) -> TypeGuard[int | float]:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from qa.characteristics.fields import Asked
+from qa.characteristics.fields import Asked, no_name
 from qa.errors import PlanError, PlanProblem
 from qa.plans.plan import read_plan, survey, unknown
 from qa.plans.toml_edit import drop, literal, parsed, put, put_table
@@ -24,7 +24,6 @@ NO_KEY = Asked("none")
 """Of a key that the file holds and reading does not know."""
 _NUMBER = re.compile(r"[+-]?(\d+)(\.\d+)?")
 _PAIR = re.compile(r"(.+?)\s+to\s+(.+)")
-_LONGEST_NAME = 80
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,9 +247,7 @@ def _inside(text: str, path: tuple[str, ...], file: str) -> Mapping[str, Any] | 
 def _no_name(name: str, others: Mapping[str, Any]) -> str:
     if not name:
         return "type a name first"
-    if "." in name or not name.isprintable() or len(name) > _LONGEST_NAME:
-        return f"a name is up to {_LONGEST_NAME} letters, digits, spaces and hyphens, without a full stop"
-    return f"there is one called {name!r} already" if name in others else ""
+    return no_name(name) or (f"there is one called {name!r} already" if name in others else "")
 
 
 def removed(text: str, path: tuple[str, ...], file: str) -> str:

@@ -95,6 +95,7 @@ def test_a_part_not_in_the_plan_names_the_near_ones(plan):
             "*thickness.stations.top-left", r"must be \[x, y\]",
         ),
         ('species = "spanish cedar"', "species = 3", "/species", "must be text"),
+        ("top-left = [0, 90]", '"top.left" = [0, 90]', "*thickness.stations", "without a full stop"),
     ],
 )  # fmt: skip
 def test_each_slip_is_named_with_its_key_and_line(plan_text, old, new, key, why):
