@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 
 from qa.bench.watch import waiting
 from qa.characteristics import kinds
-from qa.characteristics.base import MILLION, Characteristic, Kind, Station, Unsaid, Value
+from qa.characteristics.base import Characteristic, Kind, Station, Unsaid, Value, in_units
 from qa.conformity import Verdict, conformance_probability, decide
 from qa.errors import CannotSay
 from qa.instruments import Instrument, budget, suited
 from qa.plans.plan import Part, Plan
-from qa.record import BenchReading, standing
+from qa.record import BenchReading, place_name, standing
 from qa.uncertainty import Combined, ReadingBudget, propagate
 
 InstrumentOf = Callable[[str | None], Instrument]
@@ -46,6 +46,11 @@ class Judged:
     suspect: str = ""
     off: float = 0.0
     confidence: float = 0.95
+
+    @property
+    def place(self) -> str:
+        """Characteristic and station, as a person says it."""
+        return place_name(self.characteristic, self.station)
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,12 +230,8 @@ def _blank(characteristic: Characteristic, station: str | None) -> Judged:
         station or None,
         characteristic.kind,
         characteristic.unit,
-        _amount(limits.target),
-        _amount(limits.lower),
-        _amount(limits.upper),
+        in_units(limits.target),
+        in_units(limits.lower),
+        in_units(limits.upper),
         confidence=characteristic.confidence,
     )
-
-
-def _amount(millionths: int | None) -> float | None:
-    return None if millionths is None else millionths / MILLION

@@ -47,6 +47,11 @@ class BenchReading:
         return float("nan") if self.millionths is None else self.millionths / MILLION
 
     @property
+    def place(self) -> str:
+        """Characteristic and station, as a person says it."""
+        return place_name(self.characteristic, self.station)
+
+    @property
     def key(self) -> bytes:
         """What makes the reading itself, so that a retry or the same file again adds nothing."""
         amount = "" if self.millionths is None else str(self.millionths)
@@ -57,6 +62,11 @@ class BenchReading:
             moment.to_bytes(8, "big", signed=True),
             "\x1f".join((*named, amount, self.unit, self.instrument, corrects)),
         )
+
+
+def place_name(characteristic: str, station: str | None) -> str:
+    """Where something is read, as a person says it: characteristic and station, or the one there is."""
+    return " ".join(filter(None, (characteristic, station)))
 
 
 _EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
@@ -88,6 +98,11 @@ class BenchEvent:
     by: str = ""
     body: Mapping[str, object] = field(default_factory=dict)
     sequence: int = 0
+
+    @property
+    def place(self) -> str:
+        """Characteristic and station, as a person says it; "" where it is of none."""
+        return place_name(self.characteristic, self.station)
 
 
 def utc(moment: dt.datetime) -> str:

@@ -29,9 +29,12 @@ def slips(values: ArrayLike, targets: ArrayLike) -> NDArray[np.int8]:
     return found
 
 
-def doubt(value: float, target: float | None) -> str:
-    """Why one value is doubted, in words, or "" where it is not."""
+def doubt(value: float, target: float | None, named: str = "its target") -> str:
+    """Why one value is doubted, in words that go on after it, or "" where it is not.
+
+    value, target: in one unit; `named` says what the target is.
+    """
     if target is None:
         return ""
     place = int(slips([value], [target])[0])
-    return SLIPS[place][1] if place >= 0 else ""
+    return SLIPS[place][1].replace("its target", named) if place >= 0 else ""

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Literal
 from drivers.reading import BadRecord, Reading
 from drivers.typed import read_typed
 from qa.bench.at_bench import Chosen, reading_of, settle
-from qa.bench.capture import Bench, amount, read_by
+from qa.bench.capture import Bench, millionths_of, read_by
 from qa.bench.clock import LEAST, onward
 from qa.bench.planing import PLANED
 from qa.bench.speech import say_held
@@ -106,22 +106,17 @@ def take_typed(
     if place and place != due.name and announced is None:
         return Done("refused", f"the next place is now {due.name}, not {place}: Enter stores it there")
     try:
-        amount(reading, due.characteristic)
+        millionths_of(reading, due.characteristic)
         read_by(bench.instrument, due.characteristic, by_line=wedge)
     except ShopError as error:
         return Done("refused", str(error))
     at = str(announced.body["takes"]) if announced else _announce(bench, text, token, ago)
-    return _told(bench, _take_at(bench, at, as_sent(reading) if wedge else reading, text.strip()), unit)
+    return _told(bench, bench.take(as_sent(reading) if wedge else reading, text.strip(), at), unit)
 
 
 def as_sent(typed: Reading) -> Reading:
     """A typed reading as one that its instrument typed, so that a doubled and a frozen one are looked for."""
     return replace(typed, raw=typed.raw.encode() if isinstance(typed.raw, str) else typed.raw)
-
-
-def _take_at(bench: Bench, at: str, reading: Reading, entered: str = "") -> BenchReading:
-    """Take a reading with a time of its own, by which a later try finds it."""
-    return bench.take(reading, entered, at)
 
 
 def _announced(bench: Bench, token: str) -> BenchEvent | None:
@@ -150,7 +145,7 @@ def take_heard(bench: Bench, heard: BenchEvent, unit: str) -> Done:
     """Take a reading that was heard before a part was chosen, with the time it was heard."""
     taken = _taken(bench, heard.at)
     if taken is None:
-        taken = _take_at(bench, heard.at, reading_of(heard))
+        taken = bench.take(reading_of(heard), at=heard.at)
     settle(bench.store, heard, f"taken as {bench.build} {bench.part.name} {taken.characteristic}")
     return _told(bench, taken, unit)
 
@@ -158,7 +153,7 @@ def take_heard(bench: Bench, heard: BenchEvent, unit: str) -> Done:
 def _told(bench: Bench, row: BenchReading, unit: str) -> Done:
     if row.held:
         return Done("held", say_held(row, unit))
-    return Done("stored", f"{row.characteristic} {row.station}".strip())
+    return Done("stored", row.place)
 
 
 def press(bench: Bench, key: str, unit: str, text: str = "") -> Done:
@@ -172,7 +167,7 @@ def press(bench: Bench, key: str, unit: str, text: str = "") -> Done:
         if held is None:
             return Done("nothing", "there is no doubted reading to accept")
         bench.accept(held)
-        return Done("done", f"accepted: {held.characteristic} {held.station}".strip())
+        return Done("done", f"accepted: {held.place}")
     if key == "p":
         bench.planed()
         return Done("done", "planed: the readings before it no longer count; read every place anew")
@@ -189,8 +184,7 @@ def _undo(bench: Bench) -> Done:
     undone = bench.undo()
     if undone is None:
         return Done("nothing", "nothing to undo")
-    name = f"{undone.characteristic} {undone.station}".strip()
-    return Done("done", f"undone: {name or 'the pass of planing'}")
+    return Done("done", f"undone: {undone.place or 'the pass of planing'}")
 
 
 def _read_again(bench: Bench) -> Done:
@@ -201,7 +195,7 @@ def _read_again(bench: Bench) -> Done:
         return Done("done", "the doubted reading stays out: read the place again")
     last = max((item.sequence for item in bench.rows()), default=0)
     _mark(bench, AGAIN, {"of": row.sequence, "after": last})
-    return Done("done", f"the next reading corrects {row.characteristic} {row.station}".strip())
+    return Done("done", f"the next reading corrects {row.place}")
 
 
 def _skip(bench: Bench, text: str) -> Done:

@@ -38,7 +38,7 @@ class Chosen:
 
 def choose(store: Store, wanted: Chosen) -> bool:
     """Put a part to an instrument; False where it is there already. A part named "" takes it away."""
-    if last_chosen(store, wanted.instrument) == wanted:
+    if _last_chosen(store, wanted.instrument) == wanted:
         return False
     body = {name: getattr(wanted, name) for name in ("model", "bench", "machine")}
     store.add_event(
@@ -54,11 +54,11 @@ def lay_down(store: Store, instrument: str) -> bool:
 
 def chosen(store: Store, instrument: str) -> Chosen | None:
     """The part an instrument was last put to; None where it has none now."""
-    found = last_chosen(store, instrument)
+    found = _last_chosen(store, instrument)
     return found if found is not None and found.part else None
 
 
-def last_chosen(store: Store, instrument: str) -> Chosen | None:
+def _last_chosen(store: Store, instrument: str) -> Chosen | None:
     """What an instrument was last put to or taken from; None where it never was."""
     found = store.events(AT, instrument=instrument, newest=1)
     return _chosen(found[0]) if found else None
@@ -84,7 +84,7 @@ def keep_heard(store: Store, instrument: str, reading: Reading, why: str = "") -
     body = {"value": str(reading.value), "unit": reading.unit, "raw": raw.strip(), "why": why}
     at = utc(reading.at or dt.datetime.now(dt.UTC))
     event = BenchEvent(at, HEARD, instrument=instrument, text=f"{reading.value} {reading.unit}", body=body)
-    return _stored(store, event)
+    return replace(event, sequence=store.add_event(event))
 
 
 def unplaced(store: Store) -> list[BenchEvent]:
@@ -107,10 +107,6 @@ def reading_of(heard: BenchEvent) -> Reading:
         raise ShopError("that is no reading that was heard")
     raw = str(heard.body.get("raw", "")).encode("latin-1", "replace")
     return Reading(Decimal(str(heard.body["value"])), unit, raw, dt.datetime.fromisoformat(heard.at))
-
-
-def _stored(store: Store, event: BenchEvent) -> BenchEvent:
-    return replace(event, sequence=store.add_event(event))
 
 
 def _now() -> str:

@@ -21,7 +21,7 @@ from qa.characteristics.base import LARGEST, MILLION, Characteristic, Station
 from qa.errors import ShopError
 from qa.instruments import TYPED, Instrument
 from qa.plans.plan import Part, Plan
-from qa.record import BenchEvent, BenchReading, standing, utc
+from qa.record import BenchEvent, BenchReading, place_name, standing, utc
 from qa.store.store import Store
 
 
@@ -36,7 +36,7 @@ class Place:
     @property
     def name(self) -> str:
         """Characteristic and station, as a person would say it."""
-        return f"{self.characteristic.name} {self.station.name}".strip()
+        return place_name(self.characteristic.name, self.station.name)
 
 
 def now() -> dt.datetime:
@@ -98,7 +98,7 @@ class Bench:
         for characteristic, station in self.part.to_read():
             if (characteristic.name, station.name) == (row.characteristic, row.station):
                 return Place(characteristic, station, 0)
-        raise ShopError(f"the plan no longer has {row.characteristic} {row.station}")
+        raise ShopError(f"the plan no longer has {row.place}")
 
     def take(self, reading: Reading, entered: str = "", at: str = "") -> BenchReading:
         """Store a reading at the next station, durably, before anything is shown of it.
@@ -110,7 +110,7 @@ class Bench:
         not fit the characteristic.
         """
         place = self.next_place()
-        millionths = amount(reading, place.characteristic)
+        millionths = millionths_of(reading, place.characteristic)
         by_line = isinstance(reading.raw, bytes)
         instrument, told = read_by(self.instrument, place.characteristic, by_line=by_line)
         clock, before = self.clock(), self.rows()
@@ -155,10 +155,8 @@ class Bench:
     def accept(self, held: BenchReading) -> BenchReading:
         """Let a held reading count: a new row that names it."""
         self.again = None
-        why = ACCEPTED
-        return self._append(
-            replace(held, taken_at=self.moment(), held=False, corrects=held.sequence, why=why)
-        )
+        at, of = self.moment(), held.sequence
+        return self._append(replace(held, taken_at=at, held=False, corrects=of, why=ACCEPTED))
 
     def undo(self) -> BenchReading | BenchEvent | None:
         """Take back the last reading, skip or pass of planing of this part by a new row; None for none."""
@@ -170,32 +168,20 @@ class Bench:
         last_row = held or self._last()
         last_mark = max(marks, key=lambda item: item.sequence, default=None)
         if last_mark and (last_row is None or last_mark.at > last_row.taken_at):
-            self.store.add_event(
-                replace(
-                    last_mark,
-                    at=self.moment(),
-                    kind=f"{last_mark.kind} taken back",
-                    text="undone",
-                    body={"of": last_mark.sequence},
-                )
-            )
+            self._take_back(last_mark)
             return last_mark
-        if last_row is None:
-            return None
-        self._append(
-            replace(
-                last_row,
-                taken_at=self.moment(),
-                millionths=None,
-                as_entered="",
-                suspect="",
-                note="",
-                held=False,
-                corrects=last_row.sequence,
-                why="undone",
-            )
-        )
+        if last_row is not None:
+            self._withdraw(last_row)
         return last_row
+
+    def _take_back(self, mark: BenchEvent) -> None:
+        kind, body = f"{mark.kind} taken back", {"of": mark.sequence}
+        self.store.add_event(replace(mark, at=self.moment(), kind=kind, text="undone", body=body))
+
+    def _withdraw(self, row: BenchReading) -> None:
+        at, of = self.moment(), row.sequence
+        bare = replace(row, taken_at=at, millionths=None, as_entered="", suspect="", note="", held=False)
+        self._append(replace(bare, corrects=of, why="undone"))
 
     def read_again(self) -> BenchReading | None:
         """Make the next reading correct the last one. None where there is none yet.
@@ -239,7 +225,7 @@ class Bench:
         return replace(row, plan=self.plan.digest, sequence=self.store.append(row, self.plan))
 
 
-def amount(reading: Reading, characteristic: Characteristic) -> int:
+def millionths_of(reading: Reading, characteristic: Characteristic) -> int:
     """A reading in whole millionths of the characteristic's unit.
 
     ShopError where the units do not fit, or the reading is beyond what any part measures.

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from qa.characteristics import kinds
-from qa.characteristics.base import MILLION, Characteristic
+from qa.characteristics.base import MILLION, Characteristic, in_units
 from qa.geometry import sagitta
 
 
@@ -48,7 +48,7 @@ def expected(item: Characteristic) -> Expected:
 
 def _of_limits(item: Characteristic) -> Expected:
     """The target, else the middle of the limits, else the one limit there is."""
-    target, lower, upper = (None if n is None else n / MILLION for n in (item.target, item.lower, item.upper))
+    target, lower, upper = map(in_units, (item.target, item.lower, item.upper))
     if target is not None:
         return Expected(target, "its target", lower, upper)
     if lower is not None and upper is not None:

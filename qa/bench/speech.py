@@ -58,8 +58,7 @@ def say_judged(item: Judged, shop_unit: str) -> str:
     """A verdict in one line: the value, its deviation, the verdict, and how far to go."""
     if item.value is None:
         return f"{item.characteristic}: {item.verdict}{f', {item.why}' if item.why else ''}"
-    name = " ".join(word for word in (item.characteristic, item.station) if word)
-    words = [f"{name} {amount(item.value, item.unit, shop_unit)}"]
+    words = [f"{item.place} {amount(item.value, item.unit, shop_unit)}"]
     if item.deviation is not None and item.target:
         words.append(f"{signed(item.deviation, item.unit, shop_unit)} from target")
     words.append(str(item.verdict))
@@ -90,8 +89,7 @@ HELD = "Kept but not counted: read the place again, or accept it"
 
 def say_doubt(row: BenchReading, shop_unit: str) -> str:
     """What is doubted in a reading, in one sentence."""
-    place = f"{row.characteristic} {row.station}".strip()
-    return f"{place}: {amount(row.value, row.unit, shop_unit)} {row.suspect}"
+    return f"{row.place}: {amount(row.value, row.unit, shop_unit)} {row.suspect}"
 
 
 def say_held(row: BenchReading, shop_unit: str) -> str:

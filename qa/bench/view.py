@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, Literal
 
 from qa.bench.planing import is_changed, last_planed
 from qa.characteristics import kinds
-from qa.characteristics.base import MILLION
+from qa.characteristics.base import MILLION, in_units
 from qa.conformity import Verdict
 from qa.gate.advice import advise
 from qa.gate.advice_words import say
 from qa.geometry import sagitta
 from qa.judge import InstrumentOf, Judged, JudgedPart, judge_part
-from qa.record import BenchReading, standing
+from qa.record import BenchReading, place_name, standing
 
 if TYPE_CHECKING:
     from qa.bench.capture import Bench, Place
@@ -71,20 +71,20 @@ def look(bench: Bench, instrument_of: InstrumentOf, shop_unit: str) -> BenchView
     place = bench.next_place()
     done, due = _progress(bench, place)
     return BenchView(
-        place,
-        bench.again is not None,
-        done,
-        due,
-        place.read_before + 1,
-        last,
-        held is not None,
-        overtaken,
-        own,
-        shape,
-        judged,
-        _advice(bench, last, instrument_of, planed_at, shop_unit) if last and not held else "",
-        max((row.sequence for row in rows), default=0),
-        "" if _withdrawn(rows) else _cue(held, own, shape),
+        place=place,
+        again=bench.again is not None,
+        done=done,
+        due=due,
+        turn=place.read_before + 1,
+        last=last,
+        held=held is not None,
+        overtaken=overtaken,
+        judged=own,
+        shape=shape,
+        part=judged,
+        advice=_advice(bench, last, instrument_of, planed_at, shop_unit) if last and not held else "",
+        mark=max((row.sequence for row in rows), default=0),
+        cue="" if _withdrawn(rows) else _cue(held, own, shape),
     )
 
 
@@ -160,7 +160,7 @@ def likely(place: Place) -> float | None:
         return None
     if item.kind == "radius":
         return sagitta(item.number("radius"), item.number("chord"))
-    lower, upper = (None if n is None else n / MILLION for n in (item.lower, item.upper))
+    lower, upper = in_units(item.lower), in_units(item.upper)
     if item.target is None or lower is None or upper is None or not kinds()[item.kind].sized:
         return 0.3 * (upper if upper is not None else 0.1)
     reach = max((station.y for station in item.stations), default=0.0)
@@ -172,4 +172,4 @@ def likely(place: Place) -> float | None:
 def places(part: Part) -> Iterator[str]:
     """The names of every place of a part, in the order they are read."""
     for characteristic, station in part.to_read():
-        yield f"{characteristic.name} {station.name}".strip()
+        yield place_name(characteristic.name, station.name)

@@ -108,8 +108,7 @@ def _slip(value: float, expected: Expected, near: Sequence[float]) -> str:
     if expected.within(value):
         return ""
     agreed = median(near) if near and 0 < max(near) <= (1 + WITHIN) * min(near) else None
-    found = doubt(value, expected.near).replace("its target", expected.named)
-    return found or doubt(value, agreed).replace("its target", "what the other places read")
+    return doubt(value, expected.near, expected.named) or doubt(value, agreed, "what the other places read")
 
 
 def _closed(row: BenchReading, expected: Expected, instrument: Instrument) -> str:
@@ -141,12 +140,12 @@ def _far(value: float, expected: Expected) -> str:
 
 
 def _doubled(row: BenchReading, last: BenchReading) -> str:
-    apart = (_moment(row.taken_at) - _moment(last.taken_at)).total_seconds()
+    before, after = (dt.datetime.fromisoformat(item.taken_at) for item in (last, row))
+    apart = (after - before).total_seconds()
     same = row.millionths == last.millionths and row.unit == last.unit
     if not same or not 0 <= apart <= DOUBLED_WITHIN:
         return ""
-    place = f"{last.characteristic} {last.station}".strip()
-    return f"came again {apart:.1f} s after {place}: was the button pressed twice?"
+    return f"came again {apart:.1f} s after {last.place}: was the button pressed twice?"
 
 
 def _jump(row: BenchReading, near: Sequence[float], expected: Expected) -> str:
@@ -183,7 +182,3 @@ def _stuck(row: BenchReading, by_it: Sequence[BenchReading]) -> str:
     if run < STUCK_AFTER:
         return ""
     return f"is the same for the {run}th place in a row: is the display held or frozen?"
-
-
-def _moment(text: str) -> dt.datetime:
-    return dt.datetime.fromisoformat(text)

@@ -18,6 +18,11 @@ LARGEST = 10_000 * MILLION
 """No reading is beyond this: 10 m, as no part is longer."""
 
 
+def in_units(millionths: int | None) -> float | None:
+    """An exact amount as a float in its unit; None stays None."""
+    return None if millionths is None else millionths / MILLION
+
+
 @dataclass(frozen=True, slots=True)
 class Station:
     """A named place on the face of a part, `x` and `y` in millimetres."""

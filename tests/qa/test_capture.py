@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from drivers.reading import Reading
-from qa.bench.capture import Bench, amount
+from qa.bench.capture import Bench, millionths_of
 from qa.errors import PlanError, ShopError
 from qa.instruments import Instrument
 from qa.judge import latest_by_station
@@ -206,8 +206,8 @@ def test_units_that_do_not_fit_are_refused_and_nothing_is_stored(bench, plan):
     assert bench.rows() == []
     moisture = plan.part("side").characteristics["moisture"]
     with pytest.raises(ShopError, match="read in %"):
-        amount(mm(8), moisture)
-    assert amount(Reading(Decimal("8.15"), "%", b"8.15"), moisture) == 8_150_000
+        millionths_of(mm(8), moisture)
+    assert millionths_of(Reading(Decimal("8.15"), "%", b"8.15"), moisture) == 8_150_000
 
 
 @pytest.mark.parametrize("value", ["1e30", "-1e30", "10000.1"])
