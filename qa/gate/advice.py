@@ -101,21 +101,16 @@ def _advise(
     off = dict(zip(names, (round(float(mm), 6) + 0.0 for mm in result.take_off), strict=True))
     short = (names[result.short.index], result.short.by) if result.short else None
     corners = _high_corners(item.stations, sizes) if "twist" in shapes else ()
-    log = _pass_log(item, rows)
-    doubtful = short is not None and any(
-        j.station == short[0] and j.verdict == Verdict.UNDECIDED
-        for j in judged
-        if j.characteristic == item.name
-    )
+    undecided = {(j.characteristic, j.station) for j in judged if j.verdict == Verdict.UNDECIDED}
     return Advice(
         item.name,
         result.feasible,
         result.aim,
         off,
-        _passes(log, off),
+        _passes(_pass_log(item, rows), off),
         high_corners=corners,
         short=short,
-        doubtful=doubtful,
+        doubtful=short is not None and (item.name, short[0]) in undecided,
     )
 
 

@@ -7,14 +7,14 @@ from dataclasses import dataclass, field
 
 from qa.bench.planing import last_planed
 from qa.errors import CannotSay
-from qa.gate import words as words
+from qa.gate import words
 from qa.gate.movement import Moved, movements, unpredicted
-from qa.gate.reasons import Bench, Climate, Next, Reason, reasons
+from qa.gate.reasons import Climate, Evidence, Next, Reason, reasons
 from qa.judge import JudgedPart, Latest, judge_part, latest_by_station
 from qa.plans.plan import Part
 from qa.record import BenchEvent
 
-__all__ = ["Bench", "Climate", "Gate", "Next", "Reason", "gate"]
+__all__ = ["Climate", "Evidence", "Gate", "Next", "Reason", "gate"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,44 +38,44 @@ class Gate:
     climate: Climate | None = None
 
 
-def gate(bench: Bench, part: Part) -> Gate:
+def gate(evidence: Evidence, part: Part) -> Gate:
     """Open or closed for gluing one part of a build, with every reason. Not measured is never fit."""
-    rows = bench.holding(part)
+    rows = evidence.holding(part)
     latest = latest_by_station(rows)
-    judged = judge_part(part, rows, bench.instrument_of)
-    moved, unknown_wood = _movements(bench, part, latest)
-    found = reasons(bench, part, judged, latest, moved)
-    override = _override(bench, part, found)
+    judged = judge_part(part, rows, evidence.instrument_of)
+    moved, unknown_wood = _movements(evidence, part, latest)
+    found = reasons(evidence, part, judged, latest, moved)
+    override = _override(evidence, part, found)
     is_open = not found or override is not None
     return Gate(
-        bench.build,
+        evidence.build,
         part.name,
         is_open,
         "glue" if is_open else found[0].next,
         found,
-        tuple(_notes(bench, part, moved, latest, unknown_wood)),
+        tuple(_notes(evidence, part, moved, latest, unknown_wood)),
         override is not None,
         override.text if override else "",
         moved,
         unpredicted(part),
         judged,
-        bench.climate,
+        evidence.climate,
     )
 
 
-def _movements(bench: Bench, part: Part, latest: Latest) -> tuple[tuple[Moved, ...], str]:
+def _movements(evidence: Evidence, part: Part, latest: Latest) -> tuple[tuple[Moved, ...], str]:
     """How the part will move, and why that cannot be told where the wood has no figures."""
     try:
-        return tuple(movements(part, latest, bench.plan.reference, known=bench.species)), ""
+        return tuple(movements(part, latest, evidence.plan.reference, known=evidence.species)), ""
     except CannotSay as error:
         return (), words.unknown_wood(str(error))
 
 
-def _override(bench: Bench, part: Part, found: Sequence[Reason]) -> BenchEvent | None:
+def _override(evidence: Evidence, part: Part, found: Sequence[Reason]) -> BenchEvent | None:
     """The maker's override, which holds until the part is read or planed again, for the reasons it named."""
-    last = max((row.taken_at for row in bench.rows(part.name)), default="")
-    last = max(last, last_planed(bench.events, part.name))
-    made = [e for e in bench.events if e.kind == "override" and e.part == part.name and e.at >= last]
+    last = max((row.taken_at for row in evidence.rows(part.name)), default="")
+    last = max(last, last_planed(evidence.events, part.name))
+    made = [e for e in evidence.events if e.kind == "override" and e.part == part.name and e.at >= last]
     about = {reason.about for reason in found}
     covering = [item for item in made if about <= _overridden(item, about)]
     return covering[-1] if found and covering else None
@@ -90,17 +90,17 @@ def _overridden(override: BenchEvent, anything: set[str]) -> set[str]:
 
 
 def _notes(
-    bench: Bench, part: Part, moved: Sequence[Moved], latest: Latest, unknown_wood: str
+    evidence: Evidence, part: Part, moved: Sequence[Moved], latest: Latest, unknown_wood: str
 ) -> Iterator[str]:
-    if bench.climate is None:
+    if evidence.climate is None:
         yield words.NO_CLIMATE
     if unknown_wood:
         yield unknown_wood
     elif part.species and part.grain and latest and not moved:
         yield words.NO_MOVEMENT
-    for name, state in bench.states.items():
+    for name, state in evidence.states.items():
         if state.trust == "never checked" and any(row.instrument == name for row in latest.values()):
             yield words.never_checked(state)
-    glued = [item for item in bench.events if item.kind == "glue-up" and item.part == part.name]
+    glued = [item for item in evidence.events if item.kind == "glue-up" and item.part == part.name]
     if glued:
         yield words.glued(glued[-1].at)

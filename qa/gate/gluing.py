@@ -10,13 +10,13 @@ from qa.calipers.in_shop import instruments_of
 from qa.calipers.standing import State, checks_of, every, state
 from qa.checking import holding, plan_of
 from qa.errors import ShopError
-from qa.gate.gate import Bench, Climate, Gate, gate
+from qa.gate.gate import Climate, Evidence, Gate, gate
 from qa.judge import judge_part
 from qa.plans.plan import Part, unknown
 from qa.record import BenchEvent, BenchReading, standing, utc
 from qa.shop import Shop
 from qa.store.store import Store
-from qa.uncertainty import Combined, Contribution, combine, coverage_factor
+from qa.uncertainty import Combined, Contribution, combine, expanded
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,24 +50,24 @@ def look(
 
     Without a climate given, the newest that was logged within the life of a reading is taken.
     """
-    bench = _bench(shop, store, build, climate, now or dt.datetime.now(dt.UTC))
-    planned = bench.plan.part(part)
-    return gate(bench, planned), planned
+    evidence = _gathered(shop, store, build, climate, now or dt.datetime.now(dt.UTC))
+    planned = evidence.plan.part(part)
+    return gate(evidence, planned), planned
 
 
 def look_all(shop: Shop, store: Store, build: str) -> list[tuple[Gate, Part]]:
     """The gate of every part of a build as things stand, in the plan's order; ShopError as `look`."""
-    bench = _bench(shop, store, build, None, dt.datetime.now(dt.UTC))
-    return [(gate(bench, part), part) for part in bench.plan.parts.values()]
+    evidence = _gathered(shop, store, build, None, dt.datetime.now(dt.UTC))
+    return [(gate(evidence, part), part) for part in evidence.plan.parts.values()]
 
 
-def _bench(shop: Shop, store: Store, build: str, climate: Climate | None, at: dt.datetime) -> Bench:
+def _gathered(shop: Shop, store: Store, build: str, climate: Climate | None, at: dt.datetime) -> Evidence:
     if store.build(build) is None:
         raise ShopError(unknown("build", build, store.builds()))
     plan = plan_of(shop, store, build)
     readings = store.readings(build)
     life = dt.timedelta(hours=plan.reference.reading_life_hours)
-    return Bench(
+    return Evidence(
         build,
         plan,
         readings,
@@ -159,10 +159,8 @@ def after_clamp(shop: Shop, store: Store, build: str, part: Part) -> list[Clampe
     found = []
     for old, new in zip(before.characteristics, after.characteristics, strict=True):
         if old.value is not None and new.value is not None and old.uncertainty and new.uncertainty:
-            name = " ".join(word for word in (old.characteristic, old.station) if word)
-            u = _difference(old.uncertainty, new.uncertainty)
-            reach = coverage_factor(u.dof, 0.95) * u.u
-            found.append(Clamped(name, old.value, new.value, old.unit, u.u, reach))
+            both = _difference(old.uncertainty, new.uncertainty)
+            found.append(Clamped(old.place, old.value, new.value, old.unit, both.u, expanded(both)))
     return found
 
 

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from qa.characteristics import kinds
-from qa.characteristics.base import MILLION, Characteristic
+from qa.characteristics.base import Characteristic, in_units
 from qa.errors import CannotSay
 from qa.geometry import radius_from_sagitta, sagitta
 from qa.judge import Latest
@@ -157,8 +157,7 @@ def swollen_sagitta(chord: float, read: float, width: float, wider: float, thick
 
 def _limits(item: Characteristic, station: str) -> tuple[float | None, float | None]:
     limits = item.limits(station)
-    lower, upper = (None if edge is None else edge / MILLION for edge in (limits.lower, limits.upper))
-    return lower, upper
+    return in_units(limits.lower), in_units(limits.upper)
 
 
 def _moved(

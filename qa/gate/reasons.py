@@ -12,7 +12,7 @@ from qa.calipers.standing import State
 from qa.characteristics import kinds
 from qa.conformity import Verdict
 from qa.errors import CannotSay
-from qa.gate import words as words
+from qa.gate import words
 from qa.gate.advice import Advice, advise
 from qa.gate.mating import fit
 from qa.gate.movement import Moved
@@ -49,11 +49,11 @@ class Reason:
 
     @property
     def next(self) -> Next:
-        return "measure" if self.rank == "measure first" else self.rank  # type: ignore[return-value]
+        return "measure" if self.rank == "measure first" else self.rank  # type: ignore[return-value]  # one of RANK
 
 
 @dataclass(frozen=True, slots=True)
-class Bench:
+class Evidence:
     """What the gate looks at: a build's readings and events, its instruments, the room, the time."""
 
     build: str
@@ -76,47 +76,52 @@ class Bench:
         return still_holding(part, self.rows(part.name), last_planed(self.events, part.name))
 
 
+def about_place(item: Judged | Moved) -> str:
+    """What a reason is about: "characteristic/station", or the characteristic of the whole part."""
+    return f"{item.characteristic}/{item.station}" if item.station else item.characteristic
+
+
 def reasons(
-    bench: Bench, part: Part, judged: JudgedPart, latest: Latest, moved: Sequence[Moved]
+    evidence: Evidence, part: Part, judged: JudgedPart, latest: Latest, moved: Sequence[Moved]
 ) -> tuple[Reason, ...]:
     """Every reason why a part is not fit to glue, what decides first, in the order of the plan."""
     found = (
-        *_characteristics(bench, part, judged, moved),
-        *_age(bench, latest),
-        *_instruments(bench, latest),
-        *_air(bench),
-        *_wood(bench, judged, moved),
-        *_mates(bench, part),
+        *_characteristics(evidence, part, judged, moved),
+        *_age(evidence, latest),
+        *_instruments(evidence, latest),
+        *_air(evidence),
+        *_wood(evidence, judged, moved),
+        *_mates(evidence, part),
     )
     return tuple(sorted(found, key=lambda reason: RANK.index(reason.rank)))
 
 
 def _characteristics(
-    bench: Bench, part: Part, judged: JudgedPart, moved: Sequence[Moved]
+    evidence: Evidence, part: Part, judged: JudgedPart, moved: Sequence[Moved]
 ) -> Iterator[Reason]:
-    rows, planed_at = bench.rows(part.name), last_planed(bench.events, part.name)
-    advice = {item.characteristic: item for item in advise(part, rows, bench.instrument_of, planed_at)}
+    rows, planed_at = evidence.rows(part.name), last_planed(evidence.events, part.name)
+    advice = {item.characteristic: item for item in advise(part, rows, evidence.instrument_of, planed_at)}
     was_read = {(row.characteristic, row.station) for row in rows}
-    settles = {(item.characteristic, item.station): item for item in moved if _odd_air(bench, item)}
+    settles = {(item.characteristic, item.station): item for item in moved if _odd_air(evidence, item)}
     for item in judged.characteristics:
-        about = f"{item.characteristic}/{item.station}" if item.station else item.characteristic
+        about = about_place(item)
         source = part.source(part.characteristics[item.characteristic])
         if item.verdict == Verdict.NOT_MEASURED:
             places = [(source.name, s.name) for s in source.stations if item.station in (None, s.name)]
             void = was_read.issuperset(places) and bool(planed_at)
             yield Reason(about, words.not_measured(item, void), "measure first")
         elif item.suspect:
-            yield Reason(about, words.suspect(item, bench.unit), "measure first")
+            yield Reason(about, words.suspect(item, evidence.unit), "measure first")
         elif item.verdict == Verdict.UNDECIDED:
-            yield Reason(about, words.undecided(item, advice.get(source.name), bench.unit), "measure")
+            yield Reason(about, words.undecided(item, advice.get(source.name), evidence.unit), "measure")
         elif item.verdict == Verdict.DOES_NOT_CONFORM:
             settled = settles.get((item.characteristic, item.station or ""))
-            yield _outside(about, item, advice.get(source.name), settled, bench.unit)
+            yield _outside(about, item, advice.get(source.name), settled, evidence.unit)
 
 
-def _odd_air(bench: Bench, item: Moved) -> bool:
+def _odd_air(evidence: Evidence, item: Moved) -> bool:
     """Whether a size was read in air outside the window for gluing, and will come inside its limits."""
-    low, high = bench.plan.reference.glue_rh_percent
+    low, high = evidence.plan.reference.glue_rh_percent
     return item.within and not low <= item.rh <= high
 
 
@@ -132,33 +137,33 @@ def _outside(about: str, item: Judged, advice: Advice | None, settled: Moved | N
     return Reason(about, words.to_work(item, advice, unit), "work")
 
 
-def _age(bench: Bench, latest: Latest) -> Iterator[Reason]:
-    life = dt.timedelta(hours=bench.plan.reference.reading_life_hours)
-    ages = [(bench.now - dt.datetime.fromisoformat(row.taken_at), row) for row in latest.values()]
+def _age(evidence: Evidence, latest: Latest) -> Iterator[Reason]:
+    life = dt.timedelta(hours=evidence.plan.reference.reading_life_hours)
+    ages = [(evidence.now - dt.datetime.fromisoformat(row.taken_at), row) for row in latest.values()]
     old = [row for age, row in ages if age > life]
     if old:
         oldest = min(old, key=lambda row: row.taken_at)
-        yield Reason("readings", words.too_old(len(old), oldest, bench.now, life), "measure")
+        yield Reason("readings", words.too_old(len(old), oldest, evidence.now, life), "measure")
     ahead = [row for age, row in ages if -age > AHEAD]
     if ahead:
         yield Reason("readings", words.ahead(len(ahead), max(ahead, key=lambda row: row.taken_at)), "measure")
 
 
-def _instruments(bench: Bench, latest: Latest) -> Iterator[Reason]:
+def _instruments(evidence: Evidence, latest: Latest) -> Iterator[Reason]:
     for name in sorted({row.instrument for row in latest.values()}):
-        state = bench.states.get(name)
+        state = evidence.states.get(name)
         if state is not None and not state.believed:
-            unit = UNITS[bench.instrument_of(name).quantity]
-            yield Reason(f"instrument/{name}", words.instrument(state, unit, bench.unit), "measure")
+            unit = UNITS[evidence.instrument_of(name).quantity]
+            yield Reason(f"instrument/{name}", words.instrument(state, unit, evidence.unit), "measure")
 
 
-def _air(bench: Bench) -> Iterator[Reason]:
-    low, high = bench.plan.reference.glue_rh_percent
-    if bench.climate and not low <= bench.climate.rh_percent <= high:
-        yield Reason("climate", words.air(bench.climate.rh_percent, low, high), "wait")
+def _air(evidence: Evidence) -> Iterator[Reason]:
+    low, high = evidence.plan.reference.glue_rh_percent
+    if evidence.climate and not low <= evidence.climate.rh_percent <= high:
+        yield Reason("climate", words.air(evidence.climate.rh_percent, low, high), "wait")
 
 
-def _wood(bench: Bench, judged: JudgedPart, moved: Sequence[Moved]) -> Iterator[Reason]:
+def _wood(evidence: Evidence, judged: JudgedPart, moved: Sequence[Moved]) -> Iterator[Reason]:
     conforming = {
         (item.characteristic, item.station or "")
         for item in judged.characteristics
@@ -166,18 +171,17 @@ def _wood(bench: Bench, judged: JudgedPart, moved: Sequence[Moved]) -> Iterator[
     }
     for item in moved:
         if not item.within and (item.characteristic, item.station) in conforming:
-            about = f"{item.characteristic}/{item.station}" if item.station else item.characteristic
-            yield Reason(about, words.moves(item, bench.unit), "wait")
+            yield Reason(about_place(item), words.moves(item, evidence.unit), "wait")
 
 
-def _mates(bench: Bench, part: Part) -> Iterator[Reason]:
-    parts = bench.plan.parts
-    latest = {mate.part: latest_by_station(bench.holding(parts[mate.part])) for mate in part.mates}
-    latest[part.name] = latest_by_station(bench.holding(part))
+def _mates(evidence: Evidence, part: Part) -> Iterator[Reason]:
+    parts = evidence.plan.parts
+    latest = {mate.part: latest_by_station(evidence.holding(parts[mate.part])) for mate in part.mates}
+    latest[part.name] = latest_by_station(evidence.holding(part))
     for mate in part.mates:
         about = f"mate/{mate.name}"
         try:
-            found = fit(part, mate, parts, latest, bench.instrument_of)
+            found = fit(part, mate, parts, latest, evidence.instrument_of)
         except CannotSay as error:
             yield Reason(about, words.mate_unsaid(mate, str(error)), "measure")
             continue
@@ -185,4 +189,4 @@ def _mates(bench: Bench, part: Part) -> Iterator[Reason]:
             yield Reason(about, words.mate_missing(mate), "measure first")
         elif found.verdict != Verdict.CONFORMS:
             rank = "measure" if found.verdict == Verdict.UNDECIDED else "work"
-            yield Reason(about, words.mate(found, bench.unit), rank)
+            yield Reason(about, words.mate(found, evidence.unit), rank)

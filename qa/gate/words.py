@@ -7,13 +7,14 @@ from collections.abc import Mapping, Sequence
 
 from qa.bench.speech import amount, signed, to_go
 from qa.calipers.standing import State
+from qa.characteristics.base import MILLION
 from qa.gate.advice import Advice
 from qa.gate.advice_words import listed, shavings
 from qa.gate.mating import Fit
 from qa.gate.movement import Moved
 from qa.judge import Judged
 from qa.plans.plan import Mate
-from qa.record import BenchReading
+from qa.record import BenchReading, place_name
 
 NO_CLIMATE = "The room's humidity is not known, so it could not be looked at: give --rh, or log it."
 NO_MOVEMENT = "The humidity at the readings is not known, so how the wood will move could not be told."
@@ -23,38 +24,40 @@ def _rh(percent: float) -> str:
     return f"{round(percent, 1):g}"
 
 
-def _name(item: Judged) -> str:
-    return " ".join(word for word in (item.characteristic, item.station) if word)
-
-
 def not_measured(item: Judged, read_before_planing: bool = False) -> str:
+    """A value that no reading tells, or none since the part was planed."""
     if read_before_planing:
-        return f"{_name(item)} was last read before the part was planed: read it again."
-    return f"{_name(item)} has not been measured; not measured is never fit."
+        return f"{item.place} was last read before the part was planed: read it again."
+    return f"{item.place} has not been measured; not measured is never fit."
 
 
 def undecided(item: Judged, advice: Advice | None, unit: str) -> str:
+    """A value too near a limit to tell, or one that its readings cannot give."""
     if item.value is None:
-        return f"{_name(item)} cannot be told: {item.why}."
+        return f"{item.place} cannot be told: {item.why}."
     more = (advice.take_off.get(item.station or "", 0.0) if advice else 0.0) or 0.0
     surer = f", or take {shavings(more)} off to be sure of it" if more > 0 else ""
-    return f"{_name(item)} is {amount(item.value, item.unit, unit)}, {to_go(item, unit)}{surer}."
+    return f"{item.place} is {amount(item.value, item.unit, unit)}, {to_go(item, unit)}{surer}."
 
 
 def suspect(item: Judged, unit: str) -> str:
+    """A value read by an instrument that was found off since."""
     off = amount(abs(item.off), item.unit, unit)
-    return f"{_name(item)} may be {off} off: {item.suspect}; read it again with an instrument that holds."
+    return f"{item.place} may be {off} off: {item.suspect}; read it again with an instrument that holds."
 
 
 def unknown_wood(why: str) -> str:
+    """A note that the movement of the wood is not known, and why."""
     return f"How the wood will move could not be told: {why}."
 
 
 def outside(item: Judged, unit: str) -> str:
-    return f"{_name(item)} is {amount(item.value or 0.0, item.unit, unit)}, {to_go(item, unit)}."
+    """A value outside its limits, and by how much."""
+    return f"{item.place} is {amount(item.value or 0.0, item.unit, unit)}, {to_go(item, unit)}."
 
 
 def lost(item: Judged, advice: Advice | None, unit: str) -> str:
+    """A value that no planing can save."""
     if advice is None or advice.short is None:
         return f"{outside(item, unit)} No planing brings it inside its limits."
     station, by = advice.short
@@ -65,6 +68,7 @@ def lost(item: Judged, advice: Advice | None, unit: str) -> str:
 
 
 def to_work(item: Judged, advice: Advice | None, unit: str) -> str:
+    """A value that more work brings inside its limits, and where."""
     off = {name: mm for name, mm in advice.take_off.items() if mm > 0} if advice else {}
     here = off.get(item.station or "")
     if here:
@@ -76,6 +80,7 @@ def to_work(item: Judged, advice: Advice | None, unit: str) -> str:
 
 
 def settles(item: Judged, moved: Moved, unit: str) -> str:
+    """A value outside its limits by the air it was read in alone."""
     after = amount(moved.size + moved.moved, "mm", unit)
     return (
         f"{outside(item, unit)} It was read at {_rh(moved.rh)} % RH and becomes {after} at "
@@ -84,13 +89,11 @@ def settles(item: Judged, moved: Moved, unit: str) -> str:
 
 
 def too_old(count: int, oldest: BenchReading, now: dt.datetime, life: dt.timedelta) -> str:
+    """Readings older than a reading holds, the oldest named."""
     told = _span(now - dt.datetime.fromisoformat(oldest.taken_at))
     at = f" at {_rh(oldest.rh_percent)} % RH" if oldest.rh_percent is not None else ""
-    place = f"{oldest.characteristic} {oldest.station}".strip()
-    what = (
-        f"1 reading is too old: {place} was" if count == 1 else f"{count} readings are too old: {place} was"
-    )
-    return f"{what} taken {told} ago{at}, and a reading holds {_span(life)}."
+    are = "1 reading is" if count == 1 else f"{count} readings are"
+    return f"{are} too old: {oldest.place} was taken {told} ago{at}, and a reading holds {_span(life)}."
 
 
 def _span(time: dt.timedelta) -> str:
@@ -101,11 +104,13 @@ def _span(time: dt.timedelta) -> str:
 
 
 def ahead(count: int, newest: BenchReading) -> str:
-    one = "1 reading is" if count == 1 else f"{count} readings are"
-    return f"{one} dated ahead of the clock, up to {newest.taken_at[:10]}: set the clock and read again."
+    """Readings dated ahead of this computer's clock, the newest named."""
+    are = "1 reading is" if count == 1 else f"{count} readings are"
+    return f"{are} dated ahead of the clock, up to {newest.taken_at[:10]}: set the clock and read again."
 
 
 def instrument(state: State, own_unit: str, unit: str) -> str:
+    """An instrument that failed its check, or whose check is due; its error in its `own_unit`."""
     if state.trust == "failed":
         off = signed(state.error or 0.0, own_unit, unit)
         return (
@@ -116,24 +121,28 @@ def instrument(state: State, own_unit: str, unit: str) -> str:
 
 
 def never_checked(state: State) -> str:
+    """A note that an instrument was never checked."""
     due = f", and its first check is due on {state.due}" if state.due else ""
     return f"{state.instrument} has never been checked{due}: dryfit caliper check {state.instrument}."
 
 
 def glued(at: str) -> str:
+    """A note that the part was glued up before."""
     return f"The part was glued up before, on {at[:10]}."
 
 
 def air(rh_percent: float, low: float, high: float) -> str:
+    """The room's humidity, outside that for gluing."""
     return f"The room is at {_rh(rh_percent)} % RH, outside the {_rh(low)} to {_rh(high)} % for gluing."
 
 
 def moves(item: Moved, unit: str) -> str:
+    """A size that will leave its limits by the reference climate."""
     after = amount(item.size + item.moved, "mm", unit)
-    name = f"{item.characteristic} {item.station}".strip()
+    place, before = place_name(item.characteristic, item.station), amount(item.size, "mm", unit)
     return (
-        f"{name}, {amount(item.size, 'mm', unit)} at {_rh(item.rh)} % RH, becomes {after} at "
-        f"{_rh(item.to_rh)} %, out of tolerance: let it settle and read it again."
+        f"{place}, {before} at {_rh(item.rh)} % RH, becomes {after} at {_rh(item.to_rh)} %, out of "
+        "tolerance: let it settle and read it again."
     )
 
 
@@ -186,15 +195,18 @@ def say_clamped(before: float, after: float, reach: float, name: str, unit: str,
 
 
 def mate_missing(mate: Mate) -> str:
+    """Two mates of which one is not measured."""
     return f"{mate.name}: {mate.size} and {mate.part} {mate.size_of} must both be measured to tell their fit."
 
 
 def mate_unsaid(mate: Mate, why: str) -> str:
+    """Two mates whose readings cannot give the gap."""
     return f"{mate.name}: the fit cannot be told: {why}."
 
 
 def mate(found: Fit, unit: str) -> str:
-    low, high = (amount(edge / 1e6, "mm", unit) for edge in (found.mate.lower, found.mate.upper))
+    """The gap predicted between two mates, at worst too, beside what it may be."""
+    low, high = (amount(edge / MILLION, "mm", unit) for edge in (found.mate.lower, found.mate.upper))
     least, most = (signed(edge, "mm", unit) for edge in found.worst or (0.0, 0.0))
     return (
         f"{found.mate.name}: the gap to {found.mate.part} {found.mate.size_of} would be "

@@ -12,7 +12,7 @@ from scipy.optimize import linprog
 
 from qa.calipers.standing import State
 from qa.gate.advice import advise
-from qa.gate.gate import Bench, gate
+from qa.gate.gate import Evidence, gate
 from qa.instruments import TYPED
 from qa.judge import judge_part
 from qa.plans.plan import read_plan
@@ -112,7 +112,7 @@ def test_one_part(benchmark, target, part, task, most):
     plan, found = part
     block = plan.part("block")
     now = dt.datetime(2026, 3, 2, 12, tzinfo=dt.UTC)
-    bench = Bench(
+    bench = Evidence(
         "B", plan, found, (), lambda name: TYPED, {"": State("", "good")}, now, None, load_species({})
     )
     tasks = {

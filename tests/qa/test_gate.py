@@ -6,7 +6,7 @@ import re
 import pytest
 
 from qa.calipers.standing import State
-from qa.gate.gate import Bench, Climate, gate
+from qa.gate.gate import Climate, Evidence, gate
 from qa.instruments import Instrument
 from qa.plans.plan import read_plan
 from qa.record import BenchEvent, BenchReading, utc
@@ -83,7 +83,7 @@ def bench(changes=None, *, plan=PLAN, ago=1.0, rh=45.0, more=(), **fields):
         "climate": Climate(45.0, 21.0),
         "species": load_species({}),
     } | fields
-    return Bench(
+    return Evidence(
         "B-1", read_plan(plan, "m.toml"), [*rows, *more], given["events"], lambda name: CAL,
         given["states"], NOW, given["climate"], given["species"], fields.get("unit", "mm"),
     )  # fmt: skip
@@ -206,7 +206,7 @@ def test_moisture_outlives_planing():
     )
     again = [reading(place, value, 0.2, 100 + n) for n, (place, value) in enumerate(GOOD.items())]
     at = bench(plan=plan, events=[event("planed")], more=[wet, *again])
-    at = Bench(**{name: getattr(at, name) for name in at.__slots__} | {
+    at = Evidence(**{name: getattr(at, name) for name in at.__slots__} | {
         "instrument_of": lambda name: CAL if name else Instrument("")})  # fmt: skip
     assert looked(at).open
 
