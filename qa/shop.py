@@ -14,6 +14,7 @@ from qa.errors import PlanError, PlanProblem, ShopError
 from qa.instruments import TYPED, UNITS, USUAL, Instrument
 from qa.plans.plan import Plan, load_plan, unknown
 from qa.plans.toml_text import line_of, parse_toml
+from qa.whole import write_whole
 from qa.wood import Species, load_species
 
 FILE = "shop.toml"
@@ -263,7 +264,7 @@ def write_store_url(folder: Path, url: str) -> None:
     path = folder / FILE
     document = tomlkit.parse(path.read_text(encoding="utf-8"))
     document["store"] = url
-    path.write_text(tomlkit.dumps(document), encoding="utf-8")
+    write_whole(path, tomlkit.dumps(document))
 
 
 def absolute_store(url: str, folder: Path) -> str:

@@ -110,7 +110,7 @@ def keep_check(
 
 def _refuse_slip(instrument: Instrument, reference: float, reading: float) -> None:
     """A check is kept for ever and throws doubt on readings: an error no instrument has is a slip."""
-    why = doubt(reading, reference or None).replace("its target", "the known size")
+    why = doubt(reading, reference or None, "the known size")
     far = reference and not 1 / FAR < reading / reference < FAR
     if not why and far and abs(reading - reference) > FAR_OVER * instrument.max_permissible_error:
         why = "is nowhere near it: a slip?"
@@ -150,8 +150,8 @@ def rejudge(shop: Shop, store: Store, instrument: Instrument, check: Check) -> R
     since = known.history[places[0] - 1].until if places[0] else None
     until = None if doubted[-1].until == FOREVER else doubted[-1].until
     builds = read_by(store, instrument.id, since or "", doubted[-1].until)
-    doubt = _Doubt(known, doubted, instruments_of(shop, store))
-    each = ((build, _rejudge_build(shop, store, build, doubt)) for build in builds)
+    in_doubt = _InDoubt(known, doubted, instruments_of(shop, store))
+    each = ((build, _rejudge_build(shop, store, build, in_doubt)) for build in builds)
     found = {build: again for build, again in each if again is not None}
     by_jaws = sum(again[0] for again in found.values())
     left = sum(again[1] for again in found.values())
@@ -160,7 +160,7 @@ def rejudge(shop: Shop, store: Store, instrument: Instrument, check: Check) -> R
 
 
 @dataclass(frozen=True, slots=True)
-class _Doubt:
+class _InDoubt:
     """The instrument as its checks tell of it, the stretches in doubt, and every instrument as it judges."""
 
     known: Instrument
@@ -180,18 +180,18 @@ class _Doubt:
 
 
 def _rejudge_build(
-    shop: Shop, store: Store, build: str, doubt: _Doubt
+    shop: Shop, store: Store, build: str, in_doubt: _InDoubt
 ) -> tuple[int, int, tuple[Changed, ...]] | None:
     """Doubted readings between the jaws, others, and verdicts that change; None where none is in doubt."""
-    rows = [row for row in standing(store.readings(build)) if doubt.covers(row)]
+    rows = [row for row in standing(store.readings(build)) if in_doubt.covers(row)]
     if not rows:
         return None
     plan = plan_of(shop, store, build)
     touched = {row.sequence for row in rows if _by_jaws(plan, row)}
     held = holding(store, build, plan)
-    corrected = [_taken_off(doubt.known, row) if row.sequence in touched else row for row in held]
-    before = judge_build(build, plan, held, doubt.look_up)
-    after = judge_build(build, plan, corrected, doubt.cleared)
+    corrected = [_taken_off(in_doubt.known, row) if row.sequence in touched else row for row in held]
+    before = judge_build(build, plan, held, in_doubt.look_up)
+    after = judge_build(build, plan, corrected, in_doubt.cleared)
     return len(touched), len(rows) - len(touched), tuple(_differences(before, after))
 
 

@@ -1,21 +1,16 @@
-"""Hears an instrument whose profile is not known, until one fits; and writes it into shop.toml."""
+"""Hears an instrument whose profile is not known, until one fits."""
 
 from __future__ import annotations
 
 import os
-import re
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Protocol
-
-import tomlkit
 
 from drivers.profile import LineSettings, Profile
 from qa.calipers.finder import ENOUGH, Finding, find
-from qa.errors import ShopError
 
 USUAL_LINES = (
     LineSettings(9600, 8, "N", 1),
@@ -141,59 +136,3 @@ class _LineEar:
 
     def ask(self) -> None:
         self._request()
-
-
-def write_section(
-    folder: Path,
-    instrument: str,
-    profile: str,
-    url: str | None,
-    line: LineSettings | None = None,
-    quantity: str = "length",
-) -> str:
-    """Write the instrument's profile (and url) into shop.toml, comments kept; gives what was written.
-
-    With a `line` unlike the profile's own a copy of the profile is written beside shop.toml. ShopError for
-    a name that cannot be a key, or a file that cannot be written.
-    """
-    if not re.fullmatch(r"[\w.-]+", instrument):
-        raise ShopError(f"{instrument!r} is no name for an instrument: use letters, digits, - and _")
-    path = folder / "shop.toml"
-    try:
-        document = tomlkit.parse(path.read_text(encoding="utf-8"))
-        tables = document.setdefault("instruments", tomlkit.table(is_super_table=True))
-        if instrument not in tables:
-            tables[instrument] = tomlkit.table()
-            if quantity != "length":
-                tables[instrument]["quantity"] = quantity
-        section = tables[instrument]
-        section["profile"] = profile if line is None else _copy_profile(folder, instrument, profile, line)
-        if url is not None:
-            section["url"] = url
-        fresh = path.with_name("shop.toml.new")
-        fresh.write_text(tomlkit.dumps(document), encoding="utf-8")
-        fresh.replace(path)
-    except OSError as error:
-        raise ShopError(f"{path} cannot be written: {error.strerror}") from error
-    return f"[instruments.{instrument}] profile = {section['profile']!r}" + (
-        f", url = {url!r}" if url else ""
-    )
-
-
-def _copy_profile(folder: Path, instrument: str, profile: str, line: LineSettings) -> str:
-    from importlib import resources
-
-    source = resources.files("drivers") / "profiles" / f"{profile}.toml"
-    document = tomlkit.parse(source.read_text(encoding="utf-8"))
-    parity = {"N": "none", "E": "even", "O": "odd"}[line.parity]
-    settings = {
-        "baud": line.baud,
-        "bytesize": line.bytesize,
-        "parity": parity,
-        "stopbits": f"{line.stopbits:g}",
-    }
-    for name, value in settings.items():
-        document["line"][name] = value
-    name = f"{instrument}.toml"
-    (folder / name).write_text(tomlkit.dumps(document), encoding="utf-8")
-    return name

@@ -70,6 +70,11 @@ def history(instrument: Instrument, events: Sequence[BenchEvent]) -> tuple[Stret
     return tuple(walk.found)
 
 
+def as_known(instrument: Instrument, events: Sequence[BenchEvent]) -> Instrument:
+    """The instrument as its checks, fixes and studies tell of it."""
+    return replace(with_study(instrument, events), history=history(instrument, events))
+
+
 def told(instrument: Instrument, check: Check) -> str:
     """What a failed check found, in words."""
     error = check.worst.error

@@ -116,8 +116,8 @@ def _together(before: BenchEvent, item: BenchEvent) -> bool:
     sessions = before.body.get("session"), item.body.get("session")
     if any(sessions):
         return sessions[0] == sessions[1]
-    apart = _moment(item.at) - _moment(before.at)
-    return _state_of(before) == _state_of(item) and apart <= ONE_CHECK
+    first, second = (dt.datetime.fromisoformat(each.at) for each in (before, item))
+    return _state_of(before) == _state_of(item) and second - first <= ONE_CHECK
 
 
 def _state_of(item: BenchEvent) -> str:
@@ -170,7 +170,3 @@ def every(instrument: Instrument) -> dt.timedelta | None:
 def day(moment: str) -> dt.date:
     """The day of a moment in ISO 8601."""
     return dt.date.fromisoformat(moment[:10])
-
-
-def _moment(text: str) -> dt.datetime:
-    return dt.datetime.fromisoformat(text)

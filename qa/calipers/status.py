@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from qa.arithmetic import finite
-from qa.calipers.history import history, with_study
-from qa.calipers.in_shop import EVENT_KINDS
+from qa.calipers.history import as_known
+from qa.calipers.in_shop import events_of_instruments
 from qa.calipers.standing import Check, State, checks_of, state
 from qa.calipers.study import provable
 from qa.instruments import Instrument, Studied, budget
@@ -65,7 +65,7 @@ def standings(
     at = now or dt.datetime.now(dt.UTC)
     if size is not None:
         size = finite.not_negative(size, "size of the reading in question")
-    events = [item for kind in EVENT_KINDS for item in store.events(kind)]
+    events = events_of_instruments(store)
     used = store.first_use(list(shop.instruments))
     return [_standing(item, events, used.get(name), at, size) for name, item in shop.instruments.items()]
 
@@ -93,7 +93,7 @@ def _standing(
     now: dt.datetime,
     size: float | None,
 ) -> Standing:
-    known = replace(with_study(described, events), history=history(described, events))
+    known = as_known(described, events)
     checks = checks_of(described, events)
     last = checks[-1] if checks else None
     references = [point.reference for point in last.points] if last else []

@@ -110,7 +110,8 @@ def _find(
     from dataclasses import replace
 
     from drivers.frames import load_profile, profiles
-    from qa.calipers.hearing import USUAL_LINES, hear_until_found, open_ear, settings_matter, write_section
+    from qa.calipers.describing import write_section
+    from qa.calipers.hearing import USUAL_LINES, hear_until_found, open_ear, settings_matter
     from qa.errors import ShopError
     from qa.instruments import Instrument
 

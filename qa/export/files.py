@@ -4,10 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
-import os
-import tempfile
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Sequence
 from decimal import Decimal
 from pathlib import Path
 from typing import IO, Any
@@ -16,6 +13,7 @@ from qa.errors import QaError
 from qa.export.data_dictionary import column_types
 from qa.export.guard import GUARDED, guard
 from qa.export.tables import Rows
+from qa.whole import whole_file
 
 FORMS = {".csv": "csv", ".parquet": "parquet", ".xlsx": "xlsx", ".jsonl": "jsonl"}
 XLSX_ROWS = 1_048_576
@@ -30,25 +28,8 @@ def write_file(what: str, rows: Rows, path: Path, form: str, replace: bool = Fal
     if path.exists() and not replace:
         raise QaError(f"{path} is there already; name another file, or replace it with --force")
     path.parent.mkdir(parents=True, exist_ok=True)
-    with _beside(path) as target:
+    with whole_file(path) as target:
         return _WRITERS[form](what, rows, target)
-
-
-@contextmanager
-def _beside(path: Path) -> Iterator[Path]:
-    """A file to write that takes the place of `path` once all of it is on the disk."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name[:40]}-")
-    os.close(handle)
-    target = Path(name)
-    try:
-        yield target
-        mask = os.umask(0)
-        os.umask(mask)
-        target.chmod(0o666 & ~mask)
-        target.replace(path)
-    finally:
-        with suppress(OSError):
-            target.unlink()
 
 
 def write_text(what: str, rows: Rows, stream: IO[str], form: str) -> int:

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-import os
 import re
-import tempfile
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -14,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from qa.errors import PlanError, PlanProblem, ShopError
 from qa.plans.plan import Plan, load_plan, read_plan
+from qa.whole import write_whole
 
 if TYPE_CHECKING:
     from qa.shop import Shop
@@ -37,7 +36,7 @@ def save_plan(path: Path, text: str, was: str) -> None:
         if (other.model, other.since) == (plan.model, plan.since):
             why = f"{other.name}.toml holds for the same builds of {plan.model!r}: choose another day"
             raise PlanError([PlanProblem(path.name, None, "since", why)])
-    _write(path, text, mode=path.stat().st_mode)
+    _write(path, text)
 
 
 def unchanged(path: Path, was: str) -> None:
@@ -82,7 +81,7 @@ def _add(shop: Shop, text: str, called: str) -> Path:
         path.parent.mkdir(exist_ok=True)
     except OSError as error:
         raise ShopError(f"{path.parent} cannot be made: {error.strerror}") from error
-    _write(path, text, mode=0o644)
+    _write(path, text)
     return path
 
 
@@ -137,19 +136,8 @@ def _digest(path: Path) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def _write(path: Path, text: str, mode: int) -> None:
-    """A file of its own first, then renamed: a reader sees the old text or the new one, never half of it."""
+def _write(path: Path, text: str) -> None:
     try:
-        handle, name = tempfile.mkstemp(prefix=f".{path.name}-", dir=path.parent)
-        try:
-            with os.fdopen(handle, "wb") as stream:
-                stream.write(text.encode())
-                stream.flush()
-                os.fsync(stream.fileno())
-            Path(name).chmod(mode & 0o777)
-            Path(name).replace(path)
-        except OSError:
-            Path(name).unlink(missing_ok=True)
-            raise
+        write_whole(path, text)
     except OSError as error:
         raise ShopError(f"{path.name} cannot be written, so nothing was saved: {error.strerror}") from error

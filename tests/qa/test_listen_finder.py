@@ -8,8 +8,9 @@ import tomlkit
 
 from drivers.frames import encode, load_profile, profiles
 from drivers.profile import LineSettings
+from qa.calipers.describing import write_section
 from qa.calipers.finder import find
-from qa.calipers.hearing import USUAL_LINES, hear_until_found, settings_matter, write_section
+from qa.calipers.hearing import USUAL_LINES, hear_until_found, settings_matter
 from qa.errors import ShopError
 from qa.shop import load_shop
 

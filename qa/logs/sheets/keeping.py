@@ -13,6 +13,7 @@ from qa.errors import PlanError, PlanProblem, ShopError
 from qa.logs.sheets.layout import PER_FILE, UNDECIDED, Layout, clashes
 from qa.logs.sheets.names import PlanNames
 from qa.plans.toml_text import parse_toml
+from qa.whole import write_whole
 
 FOLDER = "sheets"
 HEAD = """\
@@ -148,12 +149,9 @@ def _add(path: Path, layout: Layout) -> None:
 
 
 def _write(path: Path, text: str) -> None:
-    """Whole or not at all: beside it first, then renamed."""
-    half = path.with_suffix(".part")
     try:
         path.parent.mkdir(exist_ok=True)
-        half.write_text(text, encoding="utf-8")
-        half.replace(path)
+        write_whole(path, text)
     except OSError as error:
         raise ShopError(f"{_shown(path)} cannot be written: {error.strerror}") from error
 
