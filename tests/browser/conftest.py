@@ -3,25 +3,40 @@
 from __future__ import annotations
 
 import importlib.util
+import multiprocessing
 import os
 import signal
-import subprocess
-import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 from types import ModuleType
 
 import pytest
-from playwright.sync_api import expect
+from playwright.sync_api import BrowserContext, Page, expect
 
-SERVE = """
-import sys
-from pathlib import Path
-from dashboard.serve import run
-run(Path(sys.argv[1]), int(sys.argv[2]), ready=lambda address: print(address, flush=True))
-"""
+from dashboard.pages import PAGES
+
+SERVE = "from dashboard.serve import run\nrun(folder, port, ready=lambda address: tell((address,)))"
+FORKS = multiprocessing.get_context("forkserver")
+FORKS.set_forkserver_preload(  # what a server imports: once for all of them, not a second for each
+    ["dashboard.app", "dashboard.hearing", "dashboard.lan.network", "dashboard.serve", "qa.causes.likely",
+     "qa.drift.look", "qa.gate.gluing", "dash.backends._fastapi", "flask", "pandas", "plotly.graph_objects",
+     "scipy.optimize", "scipy.stats", "uvicorn.lifespan.on", "uvicorn.loops.auto",
+     "uvicorn.protocols.http.auto", "uvicorn.protocols.websockets.auto",
+     *(f"dashboard.pages.{name}" for name in PAGES)]
+)  # fmt: skip
+KNOWN: set[int] = set()
+"""Ports of servers that have gone: the browser still has the scripts that it was sent from there."""
 CHROMIUM = os.environ.get("DRYFIT_CHROMIUM", "/usr/bin/chromium")
+OFF = (  # what the driver leaves out itself, for one such switch takes the place of another, ...
+    "AimEnabled", "AvoidUnnecessaryBeforeUnloadCheckSync", "DestroyProfileOnBrowserClose",
+    "HttpsFirstBalancedModeAutoEnable", "HttpsUpgrades", "LensOverlay", "MediaRouter",
+    "NetworkTimeServiceQuerying", "OptimizationHints", "PaintHolding", "PreconnectToSearch",
+    "ThirdPartyStoragePartitioning",
+    # ... and two pages under the address bar, which cost more than any page of ours that is opened
+    "WebUIOmniboxAimPopup", "WebUIOmniboxPopup",
+)  # fmt: skip
 ARTEFACTS = Path(__file__).parents[1] / "artefacts"
 
 
@@ -33,29 +48,43 @@ def pytest_configure(config: pytest.Config) -> None:
 
 @dataclass
 class Served:
-    """A dashboard being served: its address, and the folder it is drawn from."""
+    """A dashboard being served by a process of its own, which told its address, and what else it tells."""
 
     folder: Path
-    address: str
-    process: subprocess.Popen[str]
+    code: str
+    port: int = 0
+    told: tuple[str, ...] = ()
+    process: BaseProcess | None = None
 
-    def stop(self) -> None:
-        self.process.send_signal(signal.SIGINT)
-        self.process.communicate(timeout=10)
+    @property
+    def address(self) -> str:
+        return self.told[0]
 
-    def start_again(self) -> None:
-        """At the same address, as a person would after a restart of the computer."""
-        port = int(self.address.rstrip("/").rpartition(":")[2])
-        self.process = serve(self.folder, port).process
+    def start(self) -> None:
+        """At the same address, where it was served before, as after a restart of the computer."""
+        ours, theirs = FORKS.Pipe(duplex=False)
+        self.port = self.port or (KNOWN.pop() if KNOWN else 0)
+        KNOWN.discard(self.port)
+        given = {"folder": self.folder, "port": self.port, "tell": theirs.send}
+        self.process = FORKS.Process(target=exec, args=(self.code, given), daemon=True)
+        self.process.start()
+        theirs.close()
+        with ours:
+            self.told = ours.recv()
+        self.port = int(self.address.rstrip("/").rpartition(":")[2])
+
+    def stop(self, how: signal.Signals = signal.SIGINT) -> None:
+        """By Ctrl-C unless said."""
+        os.kill(self.process.pid, how)
+        self.process.join(10)
+        assert self.process.exitcode is not None, "the dashboard did not stop"
+        KNOWN.add(self.port)
 
 
-def serve(folder: Path, port: int = 0) -> Served:
-    process = subprocess.Popen(
-        [sys.executable, "-c", SERVE, str(folder), str(port)], stdout=subprocess.PIPE, text=True
-    )
-    address = process.stdout.readline().strip()
-    assert address.startswith("http://127.0.0.1:"), "the dashboard did not start"
-    return Served(folder, address, process)
+def serve(folder: Path, code: str = "") -> Served:
+    served = Served(folder, code or SERVE)
+    served.start()
+    return served
 
 
 @pytest.fixture(scope="session")
@@ -104,8 +133,38 @@ def browser_type_launch_args(browser_type_launch_args):
     return {
         **browser_type_launch_args,
         "executable_path": CHROMIUM,
-        "args": ["--no-sandbox", "--disable-gpu", "--disable-background-networking"],
-    }
+        "args": [
+            "--no-sandbox", "--disable-gpu", "--disable-background-networking",
+            f"--disable-features={','.join(OFF)}",
+        ],
+    }  # fmt: skip
+
+
+@pytest.fixture(scope="session")
+def kept_context(browser) -> Iterator[BrowserContext]:
+    """One context of the browser for all tests: what it has compiled of the pages' scripts is kept."""
+    made = browser.new_context()
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def context(kept_context) -> Iterator[BrowserContext]:
+    """That context, with no page open and no cookie."""
+    yield kept_context
+    for page in kept_context.pages:
+        page.close()
+    kept_context.clear_cookies()
+
+
+@pytest.fixture
+def page(context) -> Page:
+    """A page of a browser that remembers nothing of the tests before."""
+    made = context.new_page()
+    line = context.new_cdp_session(made)
+    line.send("Storage.clearDataForOrigin", {"origin": "*", "storageTypes": "local_storage"})
+    line.detach()
+    return made
 
 
 @pytest.fixture

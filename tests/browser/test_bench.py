@@ -278,13 +278,12 @@ def test_a_killed_server_loses_and_doubles_nothing(at_bench, served, caliper, be
     """Typed while it is away, stored once when it is back; then the line is live again."""
     caliper.press(22.03)
     expect(number(at_bench)).to_have_text("22.03 mm")
-    served.process.send_signal(signal.SIGKILL)
-    served.process.communicate(timeout=10)
+    served.stop(signal.SIGKILL)
     type_in(at_bench, "22.05")
     expect(at_bench.locator("#bench-waiting")).to_contain_text("One reading is safe in this browser")
     at_bench.keyboard.press("u")
     expect(at_bench.locator("#bench-why")).to_contain_text("the key was not taken")
-    served.start_again()
+    served.start()
 
     expect(number(at_bench)).to_have_text("22.05 mm", timeout=30_000)
     expect(at_bench.locator("#bench-waiting")).to_be_hidden()

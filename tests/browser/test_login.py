@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 import re
-import signal
 import socket
-import subprocess
-import sys
 import threading
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 
@@ -22,37 +18,13 @@ from dashboard.lan.keep import make_keep
 
 PHRASE = "walnut spruce ebony"
 SERVE = """
-import sys
-from pathlib import Path
 from dashboard.lan.network import Lan
 from dashboard.lan.keep import load_keep
 from dashboard.lan.tries import OneTimeLink
 from dashboard.serve import run
-folder, link = Path(sys.argv[1]), OneTimeLink()
-lan = Lan(load_keep(folder), link)
-run(folder, int(sys.argv[2]), ready=lambda address: print(address, link.new(), flush=True), lan=lan)
+link = OneTimeLink()
+run(folder, port, ready=lambda address: tell((address, link.new())), lan=Lan(load_keep(folder), link))
 """
-
-
-@dataclass
-class Opened:
-    """A dashboard behind its door: its folder and address, and the token of its one-time link."""
-
-    folder: object
-    address: str = ""
-    token: str = ""
-    process: subprocess.Popen[str] | None = None
-    port: int = field(default=0)
-
-    def start(self) -> None:
-        words = [sys.executable, "-c", SERVE, str(self.folder), str(self.port)]
-        self.process = subprocess.Popen(words, stdout=subprocess.PIPE, text=True)
-        self.address, self.token = self.process.stdout.readline().split()
-        self.port = int(self.address.rstrip("/").rpartition(":")[2])
-
-    def stop(self) -> None:
-        self.process.send_signal(signal.SIGINT)
-        self.process.communicate(timeout=10)
 
 
 @pytest.fixture
@@ -67,11 +39,11 @@ def other_site(tmp_path) -> Iterator[str]:
 
 
 @pytest.fixture
-def opened(shops, tmp_path) -> Iterator[Opened]:
-    """Served behind its door: a full shop of the test's own."""
-    made = Opened(shops.full_shop(tmp_path / "shop"))
-    make_keep(made.folder, PHRASE)
-    made.start()
+def opened(shops, serve_shop, tmp_path):
+    """Served behind its door: a full shop of the test's own; it tells its address and a one-time token."""
+    folder = shops.full_shop(tmp_path / "shop")
+    make_keep(folder, PHRASE)
+    made = serve_shop(folder, SERVE)
     yield made
     made.stop()
 
@@ -199,7 +171,7 @@ def test_a_restart_keeps_a_device_signed_in(page, opened):
 
 def test_a_scanned_link_lets_a_phone_in_once(page, browser, opened, heard):
     """One press of a button; a second device with the same link stays outside."""
-    link = f"{opened.address}enter?token={opened.token}"
+    link = f"{opened.address}enter?token={opened.told[1]}"
     page.goto(link)
     page.get_by_role("button", name="Open the dashboard").click()
     expect(page.get_by_role("rowheader", name="TG-6").first).to_be_visible()
@@ -269,11 +241,11 @@ def test_the_real_server_upgrades_no_stranger(shared):
 
 
 @pytest.fixture(scope="module")
-def shared(shops, tmp_path_factory) -> Iterator[Opened]:
+def shared(shops, serve_shop, tmp_path_factory):
     """Served behind its door: nobody signs in here."""
-    made = Opened(shops.empty_shop(tmp_path_factory.mktemp("shared") / "shop"))
-    make_keep(made.folder, PHRASE)
-    made.start()
+    folder = shops.empty_shop(tmp_path_factory.mktemp("shared") / "shop")
+    make_keep(folder, PHRASE)
+    made = serve_shop(folder, SERVE)
     yield made
     made.stop()
 
@@ -287,7 +259,7 @@ def test_the_way_in_fits_and_can_be_used_by_anybody(page, shared, picture, schem
     page.set_viewport_size({"width": width, "height": 800})
     shown = {
         "login": "login",
-        "enter": f"enter?token={shared.token}",
+        "enter": f"enter?token={shared.told[1]}",
     }
     for name, path in shown.items():
         page.goto(shared.address + path)

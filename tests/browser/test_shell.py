@@ -90,7 +90,7 @@ def test_a_lost_server_is_said_and_a_found_one_is_live_again(page, own, shops):
     own.stop()
     expect(banner).to_be_visible(timeout=12_000)
     shops.read(own.folder, "TG-8", "travel-guitar", "brace", "width", "middle", 8.0, 31)
-    own.start_again()
+    own.start()
 
     expect(banner).to_be_hidden(timeout=30_000)
     expect(page.get_by_role("rowheader", name="TG-8").first).to_be_visible(timeout=5000)
