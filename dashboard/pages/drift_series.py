@@ -30,14 +30,14 @@ def in_depth(
     desk: Desk, shop: Shop, found: DriftReport, look: Look, by: str, every: bool
 ) -> list[Component | None]:
     """Everything the builds so far say of one series; `every` draws all builds there have ever been."""
-    from qa.drift.alarms import alarms, drawn_fixes, patterns, sayer
+    from qa.drift.alarms import alarms, chart_sayer, drawn_fixes, patterns
     from qa.drift.look import causes_of
     from qa.drift.words import sayer as in_shop_unit
     from qa.drift.words import series_sentences
 
     one = look.report
     say = in_shop_unit(shop.unit)
-    called = alarms(one, sayer(one, shop.unit, look.rescaled))
+    called = alarms(one, chart_sayer(one, shop.unit, look.rescaled))
     fixes = drawn_fixes(one, shop.zone())
     verdict, *numbers = series_sentences(one, found.causes, say)
     drawing = drawing_of(shop, one, called, fixes, look, by)

@@ -6,11 +6,14 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from qa.drift.track import MEAN
+from qa.wording import listed
 
 if TYPE_CHECKING:
     from qa.causes.likely import Cause
     from qa.drift.track import Made, Track
 
+MOST_NAMED = 6
+"""Of more series, or builds, not each is named."""
 Say = Callable[[float], str]
 """An amount in the shop's unit with its sign."""
 
@@ -25,7 +28,7 @@ TESTS = {
 
 def titled(cause: Cause) -> str:
     """The cause as a title: "machine: table saw"."""
-    return f"{cause.kind}: {cause.name.removesuffix(f' {MEAN}')}"
+    return f"{cause.kind}: {_short(cause.name)}"
 
 
 def evidence(cause: Cause, tracks: Sequence[Track], say: Say) -> str:
@@ -44,7 +47,7 @@ def strength(cause: Cause) -> str:
     often = "less than 0.1 %" if cause.p < 0.001 else f"at most {100 * cause.p:.1f} %"
     chance = f"chance alone would bring that forth in {often} of shops like this"
     if not cause.settled and cause.rival:
-        other = f"{cause.rival.kind} ({cause.rival.name.removesuffix(f' {MEAN}')})"
+        other = f"{cause.rival.kind} ({_short(cause.rival.name)})"
         more = f"needs about {cause.more_builds} more builds" if cause.more_builds else "needs more builds"
         return f"can't tell yet: {other} explains it nearly as well; {more}; {apart(cause)}"
     looks = (
@@ -66,14 +69,14 @@ def _instrument(cause: Cause, tracks: Sequence[Track], say: Say) -> str:
     wrong = "high" if cause.amount > 0 else "low"
     tapers = sum(not track.absolute for track in tracks)
     return (
-        f"{cause.name} read {say(abs(cause.amount)).lstrip('+')} {wrong} on {_listed(builds)}: all "
+        f"{cause.name} read {say(abs(cause.amount)).lstrip('+')} {wrong} on {_span(builds)}: all "
         f"{len(cause.series)} sizes it read moved alike, whatever made them, while sizes read with others "
         f"did not, and the {tapers} differences, which hold no zero offset, do not show it"
     )
 
 
 def _machine(cause: Cause, tracks: Sequence[Track], say: Say) -> str:
-    names = _listed([name.removesuffix(f" {MEAN}") for name in cause.series])
+    both = "both" if len(cause.series) == 2 else "all"
     others = sum(track.absolute and track.name not in cause.series for track in tracks)
     crept = "crept" if cause.shape == "creep" else "moved"
     far = say(cause.amount)
@@ -81,9 +84,9 @@ def _machine(cause: Cause, tracks: Sequence[Track], say: Say) -> str:
     back = _next_build(cause.until, tracks)
     reset = f", and were back before {back}" if back else ""
     return (
-        f"{names} {crept} together by {far} from about {cause.since}{until}{reset}; both come from the "
-        f"{cause.name}. The other {others} sizes, read with the same calipers, did not follow, so it is not "
-        "the caliper"
+        f"{_named(cause.series)} {crept} together by {far} from about {cause.since}{until}{reset}; {both} "
+        f"come from the {cause.name}. The other {others} sizes, read with the same calipers, did not follow, "
+        "so it is not the caliper"
     )
 
 
@@ -97,30 +100,27 @@ def _bench(cause: Cause, tracks: Sequence[Track], say: Say) -> str:
     others = [one for one in track.made if one.bench != bench]
     ends = f", then {say(_mean(after))} since {after[0].build}" if after else ""
     span = f"from {during[0].build} to {during[-1].build}"
-    short = name.removesuffix(f" {MEAN}")
+    made = f"{bench} makes {_short(name)} {say(_mean(during))} on average {span}{ends}; other benches"
+    if track.absolute:
+        return f"{made} {say(_mean(others))}"
     return (
-        f"{bench} makes {short} {say(_mean(during))} on average {span}{ends}; other benches make it "
-        f"{say(_mean(others))} on the same plan. A difference within one part, it is not a caliper's zero"
-        if not track.absolute
-        else f"{bench} makes {short} {say(_mean(during))} on average {span}{ends}; other benches "
-        f"{say(_mean(others))}"
+        f"{made} make it {say(_mean(others))} on the same plan. A difference within one part, it is not a "
+        "caliper's zero"
     )
 
 
 def _humidity(cause: Cause, tracks: Sequence[Track], say: Say) -> str:
-    names = _listed([name.removesuffix(f" {MEAN}") for name in cause.series])
     return (
-        f"{names} moved with {cause.name}, by {cause.amount:.0%} (give or take {2 * cause.error:.0%}) of "
-        "what the wood's movement coefficient and the recorded humidity foretell"
+        f"{_named(cause.series)} moved with {cause.name}, by {cause.amount:.0%} (give or take "
+        f"{2 * cause.error:.0%}) of what the wood's movement coefficient and the recorded humidity foretell"
     )
 
 
 def _time(cause: Cause, tracks: Sequence[Track], say: Say) -> str:
     until = "on" if cause.until is None else f"to {cause.until}"
-    name = cause.name.removesuffix(f" {MEAN}")
     return (
-        f"{name} moved by {say(cause.amount)} from {cause.since} {until}, by itself: no caliper, machine, "
-        "bench or humidity recorded explains it"
+        f"{_short(cause.name)} moved by {say(cause.amount)} from {cause.since} {until}, by itself: no "
+        "caliper, machine, bench or humidity recorded explains it"
     )
 
 
@@ -149,7 +149,17 @@ def _mean(made: Sequence[Made]) -> float:
     return sum(one.deviation for one in made) / len(made) if made else 0.0
 
 
-def _listed(names: Sequence[str]) -> str:
-    if len(names) > 6:
-        return f"{names[0]} to {names[-1]} ({len(names)} builds)"
-    return ", ".join(names[:-1]) + f" and {names[-1]}" if len(names) > 1 else "".join(names)
+def _short(series: str) -> str:
+    """A series without "mean of stations", which goes without saying."""
+    return series.removesuffix(f" {MEAN}")
+
+
+def _named(series: Sequence[str]) -> str:
+    return listed([_short(name) for name in series], MOST_NAMED)
+
+
+def _span(builds: Sequence[str]) -> str:
+    """Builds in order: each by name, of many the first and the last."""
+    if len(builds) > MOST_NAMED:
+        return f"{builds[0]} to {builds[-1]} ({len(builds)} builds)"
+    return listed(builds)

@@ -64,7 +64,7 @@ def patterns(found: SeriesReport) -> list[Alarm]:
     return [Alarm(first, last, _named(found, first, last), rule) for first, last, rule in sorted(runs)]
 
 
-def sayer(found: SeriesReport, shop_unit: str, rescaled: bool = False) -> Say:
+def chart_sayer(found: SeriesReport, shop_unit: str, rescaled: bool = False) -> Say:
     """Says amounts on the scale of a chart, one digit finer than a reading, with their sign."""
     unit = found.track.unit
     if rescaled and found.scaled.own_sigmas:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from qa.calipers.in_shop import instruments_of
@@ -37,18 +38,52 @@ def series(
     """
     source = _source(shop, part, characteristic, station)
     planned = _planned(shop, part, characteristic)
-    alone = kinds()[planned.kind].each_station and station not in planned.overall
-    at = station if station and alone else None
+    at = station if _is_alone(planned, station) else None
     rows = store.readings(part=part, characteristic=source, station=at)
     by_build: dict[str, list[BenchReading]] = {}
     for row in rows:
         by_build.setdefault(row.build, []).append(row)
-    points = []
-    instrument_of = instruments_of(shop, store)
-    for build in store.builds(by_build).values():
+    return _points(shop, store, by_build, part, characteristic, station)
+
+
+def recent(
+    shop: Shop, store: Store, part: str, characteristic: str, station: str | None, builds: Collection[str]
+) -> list[Point]:
+    """As `series`, of those builds only, at a cost that does not grow with the years."""
+    return _points(shop, store, _readings(store, part, builds), part, characteristic, station)
+
+
+def _readings(store: Store, part: str, builds: Collection[str]) -> dict[str, list[BenchReading]]:
+    """The readings of a part of those builds, by build: one query for all of them."""
+    import sqlalchemy as sa
+
+    from qa.store.schema import readings as table
+    from qa.store.store import COLUMNS
+
+    query = sa.select(*(table.c[name] for name in COLUMNS), table.c.sequence)
+    # The plus keeps SQLite from reading the part's every build by its index.
+    query = query.where(table.c.build.in_(list(builds)), table.c.part.concat("") == part)
+    found: dict[str, list[BenchReading]] = {}
+    with store.reading() as connection:
+        for row in connection.execute(query.order_by(table.c.sequence)):
+            found.setdefault(row.build, []).append(BenchReading(*row))
+    return found
+
+
+def _points(
+    shop: Shop,
+    store: Store,
+    taken: Mapping[str, list[BenchReading]],
+    part: str,
+    characteristic: str,
+    station: str | None,
+) -> list[Point]:
+    """The points of those builds, by their readings of the part."""
+    instrument_of, points = instruments_of(shop, store), []
+    for build in store.builds(taken).values():
         of_build = shop.plan(build.model, build.begun).parts.get(part)
         if of_build and characteristic in of_build.characteristics:
-            rows = by_build[build.name]
+            rows = taken[build.name]
             points += _point(instrument_of, of_build, characteristic, station, build.name, rows)
     return points
 
@@ -61,16 +96,23 @@ def _point(
     build: str,
     rows: list[BenchReading],
 ) -> list[Point]:
-    latest = latest_by_station(standing(rows))
+    planned = part.characteristics[characteristic]
+    source, alone = planned.of or planned.name, _is_alone(planned, station)
+    behind = [row for row in rows if row.characteristic == source and (not alone or row.station == station)]
+    latest = latest_by_station(standing(behind))
     if not latest:
         return []
-    found = judge_characteristic(part, part.characteristics[characteristic], latest, instrument_of)
     last = max(latest.values(), key=lambda row: (row.taken_at, row.sequence))
     return [
         Point(build, item, last.instrument, last.bench, last.machine, last.rh_percent)
-        for item in found
+        for item in judge_characteristic(part, planned, latest, instrument_of)
         if item.station == (station or None) and item.value is not None
     ]
+
+
+def _is_alone(planned: Characteristic, station: str | None) -> bool:
+    """Whether the readings at one station are all that a verdict there needs."""
+    return bool(station) and kinds()[planned.kind].each_station and station not in planned.overall
 
 
 def _plans_with(shop: Shop, part: str) -> list[Plan]:

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from qa.characteristics.base import MILLION, Characteristic, Station
-from qa.drift.track import MOVED, Made, Track, own_uncertainty
+from qa.characteristics.base import MILLION, Characteristic, Station, in_units
+from qa.drift.track import LESS, MOVED, Made, Track, own_uncertainty
 from qa.drift.visits import Latest
 from qa.errors import CannotSay
 from qa.gate.movement import direction_of
@@ -40,54 +40,62 @@ class Measured:
 
 
 def made_at(
-    bench: Measured,
+    measured: Measured,
     item: Characteristic,
     rows: Mapping[str, BenchReading],
     value: float,
     weights: Sequence[float],
     station: str | None = None,
 ) -> Made:
+    """A build's point in a series: a value (of `weights` on its readings) as a deviation from its target.
+
+    In the characteristic's unit. CannotSay where the instrument that read last measures something else.
+    """
     last = max(rows.values(), key=lambda row: (row.taken_at, row.sequence))
     limits = item.limits(station)
     zero = (limits.target or 0) / MILLION
-    lower, upper = (None if n is None else n / MILLION - zero for n in (limits.lower, limits.upper))
-    u = own_uncertainty(bench.own(last, item.unit), weights)
+    edges = map(in_units, (limits.lower, limits.upper))
+    lower, upper = (None if edge is None else edge - zero for edge in edges)
+    u = own_uncertainty(measured.own(last, item.unit), weights)
     rh = [row.rh_percent for row in rows.values() if row.rh_percent is not None]
     return Made(
-        bench.build, value - zero, u, lower, upper, last.instrument, last.bench, last.machine,
-        float(np.mean(rh)) if rh else None, bench.plan.model, last.taken_at,
+        measured.build, value - zero, u, lower, upper, last.instrument, last.bench, last.machine,
+        float(np.mean(rh)) if rh else None, measured.plan.model, last.taken_at,
     )  # fmt: skip
 
 
 def differences(
-    bench: Measured,
+    measured: Measured,
     item: Characteristic,
     rows: Mapping[str, BenchReading],
     read: Mapping[str, float],
 ) -> Iterator[View]:
     """One end less the other, along y (where no taper is planned) and across x."""
-    stations = [station for station in bench.part.stations(item) if station.name in read]
+    stations = [station for station in measured.part.stations(item) if station.name in read]
     tapers = any(
-        other.kind == "taper" and other.of == item.name for other in bench.part.characteristics.values()
+        other.kind == "taper" and other.of == item.name for other in measured.part.characteristics.values()
     )
-    across: Callable[[Station], float] = lambda s: -s.x  # noqa: E731 - a pair of one-word keys
-    along_y: Callable[[Station], float] = lambda s: s.y  # noqa: E731
-    for along, wanted in ((across, True), (along_y, not tapers)):
-        ends = [[s.name for s in stations if along(s) == edge] for edge in _extremes(map(along, stations))]
-        if not wanted or len(ends) < 2:
-            continue
-        high, low = ends
+    ends = [_ends(stations, lambda station: -station.x)]
+    if not tapers:
+        ends.append(_ends(stations, lambda station: station.y))
+    for high, low in filter(None, ends):
         value = float(np.mean([read[n] for n in high]) - np.mean([read[n] for n in low]))
         weights = [1 / len(high)] * len(high) + [1 / len(low)] * len(low)
-        one = made_at(bench, item, rows, value, weights)
+        one = made_at(measured, item, rows, value, weights)
         one = replace(one, deviation=value, lower=None, upper=None)
-        key = (bench.part.name, item.name, f"{_shared(high)} less {_shared(low)}")
+        key = (measured.part.name, item.name, f"{_shared(high)}{LESS}{_shared(low)}")
         yield key, (item.unit, False, False), one
 
 
-def _extremes(places: Iterator[float]) -> list[float]:
-    found = sorted(set(places))
-    return [found[-1], found[0]] if len(found) > 1 else []
+def _ends(
+    stations: Sequence[Station], along: Callable[[Station], float]
+) -> tuple[list[str], list[str]] | None:
+    """The names of the stations furthest along and least far; None where all are as far."""
+    far, near = (pick(map(along, stations), default=0.0) for pick in (max, min))
+    if far == near:
+        return None
+    at_far, at_near = ([s.name for s in stations if along(s) == edge] for edge in (far, near))
+    return at_far, at_near
 
 
 def _shared(names: Sequence[str]) -> str:
@@ -98,38 +106,42 @@ def _shared(names: Sequence[str]) -> str:
 
 
 def moved(
-    bench: Measured, item: Characteristic, rows: Mapping[str, BenchReading], grows: float
+    measured: Measured, item: Characteristic, rows: Mapping[str, BenchReading], grows: float
 ) -> Iterator[View]:
     """How far the same stations moved until they were read again, by the same caliper."""
-    later = {s: bench.later[item.name, s] for s in rows if (item.name, s) in bench.later}
+    later = {s: measured.later[item.name, s] for s in rows if (item.name, s) in measured.later}
     both = {s: row for s, row in later.items() if row.instrument == rows[s].instrument}
     if not both:
         return
     value = float(np.mean([row.value - rows[s].value for s, row in both.items()]))
-    one = made_at(bench, item, both, value, [1 / len(both)] * 2 * len(both))
-    then = settled_at(bench, grows, [row.rh_percent for row in both.values()])
-    before = settled_at(bench, grows, [rows[s].rh_percent for s in both])
+    one = made_at(measured, item, both, value, [1 / len(both)] * 2 * len(both))
+    then = settled_at(measured, grows, [row.rh_percent for row in both.values()])
+    before = settled_at(measured, grows, [rows[s].rh_percent for s in both])
     settled = None if then is None or before is None else then - before
     one = replace(one, deviation=value, lower=None, upper=None, settled=settled)
-    yield (bench.part.name, item.name, MOVED), (item.unit, False, True), one
+    yield (measured.part.name, item.name, MOVED), (item.unit, False, True), one
 
 
-def grows_by(bench: Measured, item: Characteristic, known: Mapping[str, Species]) -> float:
+def grows_by(measured: Measured, item: Characteristic, known: Mapping[str, Species]) -> float:
     """How far (mm) the size moves per 1 % of moisture content; 0 where the plan does not say."""
-    way = direction_of(bench.part, item)
-    if way is None or not bench.part.species or not item.target:
+    way = direction_of(measured.part, item)
+    if way is None or not measured.part.species or not item.target:
         return 0.0
     try:
-        return item.target / MILLION * coefficient(species(bench.part.species, known), way)
+        return item.target / MILLION * coefficient(species(measured.part.species, known), way)
     except CannotSay:
         return 0.0
 
 
-def settled_at(bench: Measured, grows: float, humidities: Sequence[float | None]) -> float | None:
+def settled_at(measured: Measured, grows: float, humidities: Sequence[float | None]) -> float | None:
+    """How far (mm) the wood would move from its reference climate to the mean of those humidities (%).
+
+    `grows` is as of `grows_by`; None where no humidity is known.
+    """
     rh = [value for value in humidities if value is not None and 0 < value < 100]
     if not rh:
         return None
-    reference = bench.plan.reference
+    reference = measured.plan.reference
     there = equilibrium_moisture(float(np.mean(rh)), reference.temp_c)
     return grows * (there - equilibrium_moisture(reference.rh_percent, reference.temp_c))
 
@@ -142,7 +154,7 @@ def pairs(found: Sequence[Track]) -> list[Track]:
         for left, right in PAIRS:
             other = by_key.get((track.part.replace(left, right), track.characteristic, track.station))
             if left in track.part and other is not None and track.absolute:
-                pairs.append(_less(track, other, f"{left} less {right}"))
+                pairs.append(_less(track, other, f"{left}{LESS}{right}"))
     return pairs
 
 

@@ -40,6 +40,12 @@ class Fix:
             return self.machine in machines
         return any(self.text.casefold().startswith(f"{machine.casefold()}:") for machine in machines)
 
+    def drawn_on(self, track: Track) -> bool:
+        """Whether it is drawn on a series: it concerns it, its caliper, or nothing in particular."""
+        if self.instrument:
+            return track.absolute and any(one.instrument == self.instrument for one in track.made)
+        return self.concerns(track) or not (self.part or self.machine)
+
 
 def fixes(store: Store) -> list[Fix]:
     """Every fix stated, oldest first."""

@@ -10,7 +10,7 @@ import numpy as np
 
 from qa.capability import Capability, HonestTolerance, capability, honest_tolerance
 from qa.drift.chart import Chart, Spread, chart
-from qa.drift.fixes import Fix, baselines, fixes
+from qa.drift.fixes import Fix, baselines, first_after, fixes
 from qa.drift.panel import panel_of
 from qa.drift.patterns import LONGEST
 from qa.drift.shape import FEWEST as FEWEST_TO_CHANGE
@@ -95,7 +95,7 @@ def report(
     chosen = [track for track in asked if track.primary or narrowed]
     found, why = _causes(every, list(store.builds()))
     return DriftReport(
-        tuple(_reports(chosen, stated, _lent(every), found)), tuple(every), tuple(found), why, tuple(stated)
+        tuple(_reports(chosen, stated, lent(every), found)), tuple(every), tuple(found), why, tuple(stated)
     )
 
 
@@ -113,7 +113,8 @@ def _causes(every: Sequence[Track], order: Sequence[str]) -> tuple[list[Cause], 
         return [], str(error)
 
 
-def _lent(every: Sequence[Track]) -> Spread | None:
+def lent(every: Sequence[Track]) -> Spread | None:
+    """The spread that series show together, to steady that of one with few builds."""
     return lent_spread([track.deviations.tolist() for track in every if track.unit == "mm"])
 
 
@@ -172,23 +173,12 @@ def _report(
             why.append(str(error))
     why += [drawn.why] if drawn.why else []
     lines = tuple(
-        (i, fix) for fix in stated if fix_drawn(fix, track) and (i := _after(fix, track)) is not None
+        (i, fix) for fix in stated if fix.drawn_on(track) and (i := first_after(fix, track)) is not None
     )
     return SeriesReport(
         track, scaled, drawn, lines, variation, able, promise, _trend(values, change), tuple(why), moved,
         _used(track), charted=False,
     )  # fmt: skip
-
-
-def fix_drawn(fix: Fix, track: Track) -> bool:
-    """Whether a fix is drawn on a series: it concerns it, its caliper, or nothing in particular."""
-    if fix.instrument:
-        return track.absolute and any(one.instrument == fix.instrument for one in track.made)
-    return fix.concerns(track) or not (fix.part or fix.machine)
-
-
-def _after(fix: Fix, track: Track) -> int | None:
-    return next((i for i, one in enumerate(track.made) if one.taken_at >= fix.at), None)
 
 
 def _limits(track: Track) -> tuple[float | None, float | None]:

@@ -37,14 +37,10 @@ def batches(tracks: Sequence[Track], bands: Mapping[str, tuple[float, float]]) -
     found: list[Batch] = []
     for track in tracks:
         if track.station == MOVED:
-            size = [t for t in tracks if t.absolute and (t.part, t.characteristic) == _name(track)]
+            size = [t for t in tracks if t.absolute and t.key[:2] == track.key[:2]]
             cut_at = {one.build: one.rh for one in size[0].made} if size else {}
             found += _of_track(track, cut_at, bands)
     return found
-
-
-def _name(track: Track) -> tuple[str, str]:
-    return track.part, track.characteristic
 
 
 def _of_track(

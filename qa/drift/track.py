@@ -14,14 +14,18 @@ from qa.instruments import Instrument
 if TYPE_CHECKING:
     from qa.drift.builds import Point
 
-MEAN, MOVED = "mean of stations", "moved before glue"
+MEAN, MOVED, LESS = "mean of stations", "moved before glue", " less "
 SLIP = 3.0  # a size further than this factor from its target is another unit or a slipped point, not drift
 
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """One build of a track: what it deviates by and what was recorded. `u` is the readings' own standard
-    uncertainty, that changes from build to build; limits are deviations too."""
+    """One build of a track: what it deviates by, and what was recorded of it.
+
+    `u` is the readings' own standard uncertainty, that changes from build to build; limits are
+    deviations too. `settled` is how far (mm) the wood would have moved from its reference climate, None where
+    that is not known.
+    """
 
     build: str
     deviation: float
@@ -56,9 +60,14 @@ class Track:
     left_out: tuple[str, ...] = field(default=())
 
     @property
+    def key(self) -> tuple[str, str, str]:
+        """Part, characteristic and station, "" for the whole part."""
+        return self.part, self.characteristic, self.station or ""
+
+    @property
     def name(self) -> str:
         """Part, characteristic and station as one phrase."""
-        return " ".join(word for word in (self.part, self.characteristic, self.station or "") if word)
+        return " ".join(filter(None, self.key))
 
     @property
     def short(self) -> str:
@@ -77,6 +86,11 @@ class Track:
     def u(self) -> float:
         """The readings' own standard uncertainty, the root mean square over the builds."""
         return float(np.sqrt(np.mean([one.u**2 for one in self.made]))) if self.made else 0.0
+
+
+def is_computed(view: str) -> bool:
+    """Whether a view of a characteristic is made of several readings, and has no verdict of its own."""
+    return view in (MEAN, MOVED) or LESS in view
 
 
 def own_uncertainty(instrument: Instrument, weights: Sequence[float] | None = None) -> float:

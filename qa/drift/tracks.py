@@ -17,7 +17,7 @@ from qa.characteristics import kinds
 from qa.characteristics.base import MILLION, Characteristic, Value
 from qa.drift.builds import series
 from qa.drift.differences import Key, Measured, View, differences, grows_by, made_at, moved, pairs, settled_at
-from qa.drift.track import MEAN, MOVED, Made, Track, of_points, slipped
+from qa.drift.track import MEAN, Made, Track, is_computed, of_points, slipped
 from qa.drift.visits import visits
 from qa.errors import CannotSay, ShopError
 from qa.instruments import Instrument
@@ -46,7 +46,7 @@ def tracks(
     """
     if station and not (part and characteristic):
         raise ShopError("a station is of one characteristic of one part: say --part and --characteristic too")
-    if part and characteristic and station and station not in (MEAN, MOVED) and " less " not in station:
+    if part and characteristic and station and not is_computed(station):
         points = series(shop, store, part, characteristic, station)
         return [of_points(part, characteristic, station, points, repeating(shop, store, part))]
     parts = list(dict.fromkeys(name for plan in _plans(shop) for name in plan.parts))
@@ -121,9 +121,9 @@ def _of_part(shop: Shop, store: Store, part: str, by_build: Rows, instrument_of:
         if part not in plan.parts:
             continue
         taken = visits(by_build[build.name])
-        bench = Measured(build.name, plan, plan.parts[part], taken.made, taken.later, instrument_of)
-        for item in bench.part.characteristics.values():
-            for key, about, one in _views(bench, item, known):
+        measured = Measured(build.name, plan, plan.parts[part], taken.made, taken.later, instrument_of)
+        for item in measured.part.characteristics.values():
+            for key, about, one in _views(measured, item, known):
                 said[key] = about
                 if isinstance(one, str):
                     left_out[key].append(one)
@@ -135,52 +135,52 @@ def _of_part(shop: Shop, store: Store, part: str, by_build: Rows, instrument_of:
     ]
 
 
-def _views(bench: Measured, item: Characteristic, known: Mapping[str, Species]) -> Iterator[View]:
+def _views(measured: Measured, item: Characteristic, known: Mapping[str, Species]) -> Iterator[View]:
     """What a characteristic of one build adds: its series, (unit, absolute, primary), and the point."""
     kind = kinds()[item.kind]
     source = item.of or item.name
-    stations = bench.part.stations(item)
-    rows = {s.name: bench.made[source, s.name] for s in stations if (source, s.name) in bench.made}
+    stations = measured.part.stations(item)
+    rows = {s.name: measured.made[source, s.name] for s in stations if (source, s.name) in measured.made}
     if not rows or (not kind.each_station and len(rows) < len(stations)):
         return
     try:
         for row in rows.values():
-            bench.own(row, item.unit)
+            measured.own(row, item.unit)
         values = kind.evaluate(item, stations, {name: row.value for name, row in rows.items()})
     except CannotSay:
         return
     told = [value for value in values if isinstance(value, Value)]
     whole = [value for value in told if value.station is None or value.station in item.overall]
     for value in whole:
-        key = (bench.part.name, item.name, value.station)
-        one = made_at(bench, item, rows, value.value, list(value.sensitivities.values()), value.station)
+        key = (measured.part.name, item.name, value.station)
+        one = made_at(measured, item, rows, value.value, list(value.sensitivities.values()), value.station)
         yield key, (item.unit, False, True), one
-    yield from _of_stations(bench, item, rows, [value for value in told if value not in whole], known)
+    yield from _of_stations(measured, item, rows, [value for value in told if value not in whole], known)
 
 
 def _of_stations(
-    bench: Measured,
+    measured: Measured,
     item: Characteristic,
     rows: Mapping[str, BenchReading],
     values: Sequence[Value],
     known: Mapping[str, Species],
 ) -> Iterator[View]:
-    stations = bench.part.stations(item)
+    stations = measured.part.stations(item)
     read = {value.station or "": value.value for value in values}
     sized = kinds()[item.kind].sized
     if not read:
         return
     target = None if item.target is None else item.target / MILLION
-    wrong = [told for value in read.values() if sized and (told := slipped(bench.build, value, target))]
-    key = (bench.part.name, item.name, MEAN if len(stations) > 1 else stations[0].name or None)
+    wrong = [told for value in read.values() if sized and (told := slipped(measured.build, value, target))]
+    key = (measured.part.name, item.name, MEAN if len(stations) > 1 else stations[0].name or None)
     if wrong:
         yield key, (item.unit, sized, True), wrong[0]
         return
-    grows = grows_by(bench, item, known)
+    grows = grows_by(measured, item, known)
     if len(read) >= ENOUGH * len(stations):
-        one = made_at(bench, item, rows, float(np.mean(list(read.values()))), [1 / len(read)] * len(read))
-        settled = settled_at(bench, grows, [row.rh_percent for row in rows.values()])
+        one = made_at(measured, item, rows, float(np.mean(list(read.values()))), [1 / len(read)] * len(read))
+        settled = settled_at(measured, grows, [row.rh_percent for row in rows.values()])
         yield key, (item.unit, sized, True), replace(one, settled=settled)
     if sized:
-        yield from differences(bench, item, rows, read)
-        yield from moved(bench, item, rows, grows)
+        yield from differences(measured, item, rows, read)
+        yield from moved(measured, item, rows, grows)

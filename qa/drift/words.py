@@ -9,6 +9,7 @@ from drivers.lengths import format_length
 from qa.causes.words import evidence, strength, titled
 from qa.characteristics.base import MILLION
 from qa.drift.chart import FEWEST, LONG_BASELINE
+from qa.drift.hold import FEWEST as FEWEST_TO_HOLD
 from qa.drift.season import batches
 
 if TYPE_CHECKING:
@@ -202,7 +203,8 @@ def hold_sentence(held: Hold, say: Say) -> str:
     """Whether a size is held within what was asked for, and why."""
     wanted = _plain(say, held.wanted)
     if held.needed is None:
-        return f"{held.series}: {held.answer} ({held.builds}; it takes 5) to say anything of ±{wanted}."
+        few = f"{held.answer} ({held.builds}; it takes {FEWEST_TO_HOLD})"
+        return f"{held.series}: {few} to say anything of ±{wanted}."
     proven = f"single readings prove it for {held.decided:.0%} of places"
     need = f"these builds need ±{_plain(say, held.needed)}"
     return f"{held.series} within ±{wanted}: {held.answer}; {need}, and {proven}."

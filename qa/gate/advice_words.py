@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
 from qa.bench.speech import amount
 from qa.gate.advice import SHAVING, Advice
+from qa.wording import listed
 
 
 def say(advice: Advice, shop_unit: str) -> str:
@@ -74,9 +74,3 @@ def shavings(deepest: float) -> str:
     """How many shavings of a hand plane take off so many mm."""
     fewest, most = (max(1, math.ceil(deepest / each - 1e-9)) for each in reversed(SHAVING))
     return f"{fewest} to {most} shavings" if most > fewest else f"{most} shaving{'s' if most > 1 else ''}"
-
-
-def listed(words: Sequence[str]) -> str:
-    """Names as a person lists them."""
-    *first, last = words
-    return f"{', '.join(first)} and {last}" if first else last

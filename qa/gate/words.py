@@ -9,12 +9,13 @@ from qa.bench.speech import amount, signed, to_go
 from qa.calipers.standing import State
 from qa.characteristics.base import MILLION
 from qa.gate.advice import Advice
-from qa.gate.advice_words import listed, shavings
+from qa.gate.advice_words import shavings
 from qa.gate.mating import Fit
 from qa.gate.movement import Moved
 from qa.judge import Judged
 from qa.plans.plan import Mate
 from qa.record import BenchReading, place_name
+from qa.wording import listed
 
 NO_CLIMATE = "The room's humidity is not known, so it could not be looked at: give --rh, or log it."
 NO_MOVEMENT = "The humidity at the readings is not known, so how the wood will move could not be told."

@@ -6,11 +6,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from qa.gate.advice import advise
-from qa.gate.advice_words import listed, say, shavings
+from qa.gate.advice_words import say, shavings
 from qa.instruments import Instrument
 from qa.judge import judge_part
 from qa.plans.plan import read_plan
 from qa.record import BenchReading
+from qa.wording import listed
 
 PLAN = """
 model = "m"
@@ -166,7 +167,9 @@ def test_shavings(deepest, words):
 
 def test_lists_read_as_a_person_writes_them():
     """Commas, and the last with "and"."""
-    assert [listed(["a"]), listed(["a", "b"]), listed(["a", "b", "c"])] == ["a", "a and b", "a, b and c"]
+    assert [listed("a"), listed("ab"), listed("abc")] == ["a", "a and b", "a, b and c"]
+    assert listed("abcd", most=3) == "a, b and 2 more"
+    assert [listed("abc", most=3), listed("")] == ["a, b and c", ""]
 
 
 def test_inch_shops_read_inches():

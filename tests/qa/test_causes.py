@@ -1,5 +1,7 @@
 """Causes told apart on invented panels: each kind, none at all, two too near, and bad input."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -8,7 +10,7 @@ from hypothesis import strategies as st
 from qa.causes.likely import likely_causes, search, shuffled_gains
 from qa.causes.panel import AT_THE_CUT, SINCE_THE_CUT, Panel
 from qa.causes.scores import design
-from qa.causes.words import TESTS, apart, strength
+from qa.causes.words import TESTS, apart, evidence, strength
 from qa.drift.patterns import patterns
 from qa.drift.shape import change, changes
 from qa.errors import CannotSay
@@ -67,6 +69,23 @@ def test_a_fence_moves_all_that_comes_from_its_machine():
     assert found.until == "B-20"
     assert found.settled
     assert found.looks == 2
+
+
+@pytest.mark.parametrize(
+    ("series", "named", "both"),
+    [
+        (NAMES[:2], "brace and lining", "both"),
+        (NAMES[:7], "brace, lining, top, back, block and 2 more", "all"),
+    ],
+)
+def test_the_series_of_a_machine_are_counted_as_series(series, named, both):
+    """Both where they are two; of many the first few are named, and the rest are no builds."""
+    (found,) = likely_causes(panel(moved([0, 1], range(8, 20), np.linspace(0.03, 0.3, 12))))
+    cause = replace(found, series=series, since="B-09", until="B-20", amount=0.3)
+    told = evidence(cause, (), lambda value: f"{value:.2f}")
+    assert told.startswith(
+        f"{named} crept together by 0.30 from about B-09 to B-20; {both} come from the saw."
+    )
 
 
 def test_a_build_just_begun_does_not_hide_a_fence():

@@ -8,10 +8,10 @@ import pytest
 
 from qa.conformity import Verdict
 from qa.demo import LOGS, sample_logs
-from qa.drift.alarms import alarms, drawn_fixes, patterns, sayer
-from qa.drift.builds import series
+from qa.drift.alarms import alarms, chart_sayer, drawn_fixes, patterns
+from qa.drift.builds import recent, series
 from qa.drift.fixes import fixes, state_fix
-from qa.drift.look import aimed, causes_of, look, recent, views, whole
+from qa.drift.look import aimed, causes_of, look, views, whole
 from qa.drift.report import report
 from qa.drift.stating import Concerns, kept_words, state_once
 from qa.drift.track import MEAN, MOVED
@@ -151,7 +151,7 @@ def test_alarms_are_runs_of_builds_in_words(demo):
     """The saw: one run from OM-14 to OM-22, by its value and by the average, with what was to be expected."""
     shop, store, found = demo
     one = look(shop, store, found, "brace", "width").report
-    told = alarms(one, sayer(one, "mm"))
+    told = alarms(one, chart_sayer(one, "mm"))
 
     assert [(alarm.builds, alarm.first, alarm.last) for alarm in told] == [("OM-14 to OM-22", 13, 21)]
     numbers = [float(text) for text in re.findall(r"([+-]\d\.\d{3}) mm", told[0].says)]
@@ -170,7 +170,7 @@ def test_a_quiet_series_calls_nothing_out(demo):
     shop, store, found = demo
     one = look(shop, store, found, "tail-block", "thickness").report
 
-    assert alarms(one, sayer(one, "mm")) == []
+    assert alarms(one, chart_sayer(one, "mm")) == []
 
 
 def test_patterns_are_told_once_a_run(demo):
@@ -189,8 +189,8 @@ def test_amounts_are_said_in_the_shop_s_unit(demo):
     shop, store, found = demo
     one = look(shop, store, found, "brace", "width").report
 
-    assert sayer(one, "mm")(0.0254) == "+0.025 mm"
-    assert sayer(one, "in")(-0.0254) == "-0.0010 in"
+    assert chart_sayer(one, "mm")(0.0254) == "+0.025 mm"
+    assert chart_sayer(one, "in")(-0.0254) == "-0.0010 in"
 
 
 def test_fixes_are_drawn_with_what_they_did(demo):
