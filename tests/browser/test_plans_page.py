@@ -106,6 +106,25 @@ def test_a_stale_form_is_refused(page, visit, own):
     assert path.read_text().endswith("# a note\n")
 
 
+def test_leaving_what_is_not_saved_is_asked_first(page, visit, full):
+    """By a link, by going back and by another address; not where nothing is changed."""
+    asked: list[str] = []
+    page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.dismiss()))
+    visit(f"{full.address}plans?{TAIL}")
+    for link in ("Change this part", "Leave it as it is", "Change this part"):
+        page.get_by_role("link", name=link).click()
+    title = page.get_by_role("textbox", name="title")
+    title.fill("Block at the tail")
+    expect(page.locator("#plan-changed li")).to_be_visible()
+    assert asked == []
+    for leave in ("document.querySelector('#pages a').click()", "history.back()", "location.reload()"):
+        with page.expect_event("dialog"):
+            page.evaluate(f"void setTimeout(() => {{ {leave} }})")
+    expect(title).to_have_value("Block at the tail")
+    expect(page).to_have_url(re.compile("plans/edit"))
+    assert asked == ["confirm", "confirm", "beforeunload"]
+
+
 def test_a_revision_from_a_day_on_is_a_second_file(page, visit, own):
     """The day is typed; the plan of earlier builds stays."""
     visit(f"{own.address}plans/edit?{TAIL}")
