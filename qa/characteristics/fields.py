@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from typing import TypeGuard
 
-from drivers.lengths import parse_length_nm
+from drivers.lengths import parse_length_nm, parse_quantity
 from qa.characteristics.base import MILLION, Station
 
 _ABSENT = object()
@@ -144,7 +144,7 @@ class Fields:
         except ValueError as error:
             self.problem(name, str(error))
             return None
-        unit = self.unit if isinstance(value, int | float) else unit_of(value, self.unit)
+        unit = parse_quantity(str(value), self.unit)[1]
         self.notes.lengths.append(EnteredLength(f"{self.key}.{name}", str(value), unit, nanometres))
         return nanometres
 
@@ -240,19 +240,3 @@ def no_name(name: str) -> str:
 def _is_number(value: object) -> TypeGuard[int | float]:
     """Whether a value of TOML is a number that can be reckoned with; an integer may have any digits there."""
     return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < _BEYOND
-
-
-def unit_of(text: str, default: str) -> str:
-    """The unit a length was written in: "mm" or "in"."""
-    return (
-        "mm"
-        if "mm" in text
-        or (
-            default == "mm"
-            and not any(c in text for c in '"/″')
-            and "in" not in text
-            and "thou" not in text
-            and "mil" not in text
-        )
-        else "in"
-    )

@@ -9,14 +9,13 @@ from typing import TYPE_CHECKING
 
 from qa.errors import LogError
 from qa.logs.csv_files import csv_header, csv_pieces
-from qa.logs.limits import check_archive, check_parquet, check_xlsx
-from qa.logs.piece import COLUMNS, REQUIRED, Piece, check_header, whole
+from qa.logs.limits import WORKBOOKS, check_archive, check_parquet, check_xlsx
+from qa.logs.piece import COLUMNS, REQUIRED, Piece, check_header, unreadable, whole
 
 if TYPE_CHECKING:
     import pandas as pd
 
 ROWS_AT_ONCE = 50_000
-WORKBOOKS = (".xlsx", ".xlsm")
 
 
 def pieces(path: Path) -> Iterator[Piece]:
@@ -91,8 +90,7 @@ def _table(path: Path, kind: str) -> Iterator[Piece]:
     except LogError:
         raise
     except Exception as error:  # whatever a damaged file makes its reader raise, at once or cell by cell
-        said = str(error).splitlines() or ["it is damaged"]
-        raise whole(path, f"cannot be read as {kind}: {said[0][:200] or 'it is damaged'}") from error
+        raise unreadable(path, error, f"be read as {kind}") from error
     text.index = pd.RangeIndex(2, len(text) + 2)
     text = text.reindex(columns=list(COLUMNS), fill_value="")
     for start in range(0, len(text), ROWS_AT_ONCE):

@@ -30,11 +30,9 @@ def well_formed(raw: pd.DataFrame, file: str, zone: dt.tzinfo) -> Checked:
     frame = frame.assign(time=_times(frame["taken_at"], zone), unit=frame["unit"].str.lower())
     numbers, units = _numbers(frame, why)
     frame = frame.assign(number=numbers, written_unit=units)
-    for name, column, words in (
-        ("rh", "rh_percent", "must be per cent"),
-        ("temp", "temp_c", "must be degrees"),
-    ):
-        frame[name] = _plain_numbers(frame[column], why, column, words)
+    for name, words in (("rh", "must be per cent"), ("temp", "must be degrees")):
+        frame[name], wrong = _plain_numbers(frame[_SHOWN[name]])
+        why |= {(index, name): f"is not a number; it {words}" for index in frame.index[wrong]}
     found = failures(well_formed_schema(), frame)
     return Checked(frame, [_told(file, frame, index, column, why) for index, column in found])
 
@@ -81,7 +79,7 @@ def _numbers(frame: pd.DataFrame, why: dict[tuple[int, str], str]) -> tuple[pd.S
     for index in frame.index[~plain & (text != "")]:
         unit = str(frame.at[index, "unit"])
         try:
-            number, found = as_written(str(text.at[index]), unit)
+            number, found = _as_written(str(text.at[index]), unit)
         except ValueError as error:
             why[index, "number"] = str(error)
             continue
@@ -90,7 +88,7 @@ def _numbers(frame: pd.DataFrame, why: dict[tuple[int, str], str]) -> tuple[pd.S
     return numbers, units
 
 
-def as_written(text: str, unit: str) -> tuple[float, str]:
+def _as_written(text: str, unit: str) -> tuple[float, str]:
     """A number and its unit from text such as "31,75", "1 1/4 in" or "5/64", beside the unit column.
 
     ValueError says why it is no number, or that text and column disagree.
@@ -118,14 +116,10 @@ def _by_itself(text: str) -> tuple[float, str]:
         raise
 
 
-def _plain_numbers(
-    column: pd.Series[str], why: dict[tuple[int, str], str], name: str, words: str
-) -> pd.Series[float]:
-    """Numbers of an optional column; blank is none, and what is no number is out of every range."""
+def _plain_numbers(column: pd.Series[str]) -> tuple[pd.Series[float], pd.Series[bool]]:
+    """Numbers of an optional column, NaN where blank; and which are none, put out of every range."""
     import pandas as pd
 
     numbers = pd.to_numeric(column.str.replace(",", "."), errors="coerce").astype(float)
     wrong = (column != "") & ~(numbers.abs() < float("inf"))
-    for index in column.index[wrong]:
-        why[index, {"rh_percent": "rh", "temp_c": "temp"}[name]] = f"is not a number; it {words}"
-    return numbers.mask(wrong, float("inf"))
+    return numbers.mask(wrong, float("inf")), wrong

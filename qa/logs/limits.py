@@ -9,6 +9,9 @@ from typing import Any
 from qa.errors import LogError
 from qa.logs.piece import whole
 
+WORKBOOKS = (".xlsx", ".xlsm")
+TABLES = (*WORKBOOKS, ".parquet")
+"""Files whose rows are no lines of text."""
 MOST_BYTES = 500_000_000
 """Unpacked. A full XLSX sheet of a log takes about 300 MB."""
 MOST_TIMES = 200
@@ -24,10 +27,9 @@ MOST_SHEET_BYTES = 100_000_000
 
 def check_sheet(path: Path, cells: int = 0, longest: int = 0) -> None:
     """LogError where a sheet that is read whole is too large for that, or a text in it too long to be one."""
-    if path.suffix.lower() not in (".xlsx", ".xlsm", ".parquet") and path.stat().st_size > MOST_SHEET_BYTES:
-        raise _too_much(
-            path, f"has more than {MOST_SHEET_BYTES // 1_000_000} MB without the log's own columns"
-        )
+    if path.suffix.lower() not in TABLES and path.stat().st_size > MOST_SHEET_BYTES:
+        most = MOST_SHEET_BYTES // 1_000_000
+        raise _too_much(path, f"has more than {most} MB without the log's own columns")
     if cells > MOST_CELLS:
         raise _too_much(path, f"has more than {MOST_CELLS} cells without the log's own columns")
     if longest > LONGEST_TEXT:

@@ -35,6 +35,12 @@ def whole(path: Path, why: str, row: int | None = None) -> LogError:
     return LogError([LogProblem(path.name, row, "", "", why)])
 
 
+def unreadable(path: Path, error: Exception, read: str = "be read") -> LogError:
+    """A damaged file, with the first line of what made its reader give up; `read` is what it cannot."""
+    said = str(error).splitlines() or [""]
+    return whole(path, f"cannot {read}: {said[0][:200] or 'it is damaged'}")
+
+
 def check_header(path: Path, header: Sequence[str]) -> None:
     """LogError where the header lacks a required column, names one twice, or is not there at all."""
     if not any(header):

@@ -73,16 +73,14 @@ def against_plan(frame: pd.DataFrame, table: PlanTable, file: str, accept_suspec
     tell: dict[str, Callable[[int], LogProblem]] = {
         "place": lambda index: _no_place(file, table.plan, shown, index),
         "fits": lambda index: _misfit(file, shown, index),
-        "millionths": lambda index: LogProblem(
-            file, index, "value", _value(shown, index), "is longer than 10 m"
-        ),
-        "slip": lambda index: LogProblem(file, index, "value", _value(shown, index), _slip(shown, index)),
+        "millionths": lambda index: _no_value(file, shown, index, "is longer than 10 m"),
+        "slip": lambda index: _no_value(file, shown, index, _slip(shown, index)),
     }
     return Checked(shown, [tell[column](index) for index, column in failures(plan_schema(), shown)])
 
 
-def _value(frame: pd.DataFrame, index: int) -> str:
-    return str(frame.at[index, "value"])
+def _no_value(file: str, frame: pd.DataFrame, index: int, why: str) -> LogProblem:
+    return LogProblem(file, index, "value", str(frame.at[index, "value"]), why)
 
 
 def _slip(frame: pd.DataFrame, index: int) -> str:
@@ -107,10 +105,7 @@ def _no_place(file: str, plan: Plan, frame: pd.DataFrame, index: int) -> LogProb
         why = f"is computed, not read; log the readings of {known[characteristic].of} instead"
         return LogProblem(file, index, "characteristic", characteristic, why)
     names = [s.name for s in known[characteristic].stations if s.name]
+    why = unknown(f"station of {part} {characteristic}", station, names)
     if not names:
-        return LogProblem(
-            file, index, "station", station, f"must be blank: {characteristic} of {part} is read once"
-        )
-    return LogProblem(
-        file, index, "station", station, unknown(f"station of {part} {characteristic}", station, names)
-    )
+        why = f"must be blank: {characteristic} of {part} is read once"
+    return LogProblem(file, index, "station", station, why)

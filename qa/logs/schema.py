@@ -10,13 +10,15 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from qa.characteristics.base import LARGEST
+from drivers.reading import NM_PER
+from qa.characteristics.base import LARGEST, MILLION
 from qa.errors import LogProblem
 
 if TYPE_CHECKING:
     import pandas as pd
 
-SCALE = {"mm": 1_000_000.0, "in": 25_400_000.0, "deg": 1_000_000.0, "%": 1_000_000.0}
+SCALE = {"mm": float(NM_PER["mm"]), "in": float(NM_PER["in"]), "deg": float(MILLION), "%": float(MILLION)}
+"""By the unit written: how many millionths one is, of a millimetre for lengths."""
 _NEEDED = ("build", "part", "characteristic", "value")
 
 

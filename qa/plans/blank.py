@@ -84,7 +84,7 @@ def _movement(
     Source: USDA Wood Handbook FPL-GTR-190 equation 13-2, solved for the size before.
     """
     to_rh = reference.rh_percent if item.moves_to_rh is None else item.moves_to_rh
-    per_percent = coefficient(species(part.species, known), item.grain)  # type: ignore[arg-type]
+    per_percent = coefficient(species(part.species, known), item.grain)  # type: ignore[arg-type]  # a direction
     before, after = (equilibrium_moisture(rh, reference.temp_c) for rh in (from_rh, to_rh))
     amount = max(0.0, kept / (1 + per_percent * (after - before)) - kept)
     numbers = f"D {kept:.2f} mm, C {per_percent:.5f}, M {before:.1f} to {after:.1f} %"

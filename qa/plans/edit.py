@@ -16,7 +16,7 @@ from typing import Any
 from qa.characteristics.fields import Asked, no_name
 from qa.errors import PlanError, PlanProblem
 from qa.plans.plan import read_plan, survey, unknown
-from qa.plans.toml_edit import drop, literal, parsed, put, put_table
+from qa.plans.toml_edit import drop, literal, parsed, put, put_table, quoted
 
 PLAN = ""
 """The section of what is no part: model, unit, since and the reference climate."""
@@ -160,9 +160,8 @@ def typed_in(text: str, section: str, file: str, changes: Mapping[str, str]) -> 
     for item in fields.values():
         typed = changes.get(item.id, item.text).strip()
         if typed != item.text:
-            values[item.path] = (
-                _place(item, fields, changes) if item.index is not None else _value(item, typed)
-            )
+            placed = item.index is not None
+            values[item.path] = _place(item, fields, changes) if placed else _value(item, typed)
     for path, value in values.items():
         text = drop(text, path, file) if value is None else put(text, path, value, file)
     return text
@@ -179,11 +178,11 @@ def _value(item: PlanField, typed: str) -> str | None:
     if not typed:
         return None
     if sort in ("text", "choice"):
-        return _text(typed)
+        return quoted(typed)
     if sort in ("number", "pair"):
         typed = re.sub(r"(?<=\d),(?=\d)", ".", typed)
     if sort == "date" and re.fullmatch(r"\d{4}-\d\d-\d\d", typed):
-        return typed if _is_day(typed) else _text(typed)
+        return typed if _is_day(typed) else quoted(typed)
     pair = _PAIR.fullmatch(typed) if sort in ("pair", "tolerance") else None
     if pair:
         return f"[{_amount(pair[1])}, {_amount(pair[2])}]"
@@ -200,13 +199,7 @@ def _is_day(typed: str) -> bool:
 def _amount(typed: str) -> str:
     plain = typed.strip().replace("\N{MINUS SIGN}", "-")
     found = _NUMBER.fullmatch(plain)
-    return plain if found and (found[1] == "0" or not found[1].startswith("0")) else _text(plain)
-
-
-def _text(typed: str) -> str:
-    import tomlkit
-
-    return str(tomlkit.string(typed).as_string())
+    return plain if found and (found[1] == "0" or not found[1].startswith("0")) else quoted(plain)
 
 
 def added(text: str, path: tuple[str, ...], name: str, file: str, kind: str = "") -> str:
@@ -223,7 +216,7 @@ def added(text: str, path: tuple[str, ...], name: str, file: str, kind: str = ""
         return _put_in(text, path, name, '["", ""]', file)
     if inside == "grain":
         return _put_in(text, path, name, '""', file)
-    body = {"parts": [("title", _text(name))], "characteristics": [("kind", _text(kind))]}
+    body = {"parts": [("title", quoted(name))], "characteristics": [("kind", quoted(kind))]}
     return put_table(text, (*path, name), body.get(inside, []), file)
 
 
@@ -241,7 +234,7 @@ def _inside(text: str, path: tuple[str, ...], file: str) -> Mapping[str, Any] | 
         if name not in table:
             return None
         table = table[name]
-    return table  # type: ignore[no-any-return]
+    return table  # type: ignore[no-any-return]  # a table of tomlkit
 
 
 def _no_name(name: str, others: Mapping[str, Any]) -> str:

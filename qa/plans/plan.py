@@ -14,7 +14,7 @@ from qa.characteristics.fields import Asked, Fields, Notes
 from qa.errors import PlanError, PlanProblem
 from qa.plans.blank_reading import read_blanks
 from qa.plans.planned import DIRECTIONS, Mate, Part, Plan, Reference, unknown
-from qa.plans.toml_text import line_of, parse_toml
+from qa.plans.toml_text import line_of, parse_toml, read_toml_text
 
 __all__ = [
     "DIRECTIONS",
@@ -32,13 +32,7 @@ __all__ = [
 
 def load_plan(path: Path) -> Plan:
     """A plan from a TOML file; PlanError lists every problem with its file, line and key."""
-    try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        raise PlanError([PlanProblem(path.name, None, "", f"cannot be read: {error.strerror}")]) from error
-    except UnicodeDecodeError as error:
-        raise PlanError([PlanProblem(path.name, None, "", "is not UTF-8 text; save it as UTF-8")]) from error
-    return read_plan(text, path.name)
+    return read_plan(read_toml_text(path, path.name), path.name)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +107,7 @@ def _reference(fields: Fields) -> Reference:
     low, high = usual.glue_rh_percent
     if window is not None:
         if _is_window(window):
-            low, high = (float(edge) for edge in window)  # type: ignore[attr-defined]
+            low, high = (float(edge) for edge in window)  # type: ignore[attr-defined]  # two numbers: looked at
         else:
             inner.problem("glue_rh_percent", f"must be [low, high] within 0 to 100, not {window!r}")
     reference = Reference(

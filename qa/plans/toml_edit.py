@@ -51,6 +51,13 @@ def literal(name: str) -> str:
     return str(tomlkit.key(name).as_string())
 
 
+def quoted(text: str) -> str:
+    """A text as a value of TOML."""
+    import tomlkit
+
+    return str(tomlkit.string(text).as_string())
+
+
 def put(text: str, path: Path, value: str, file: str) -> str:
     """The text with a key set to a value, itself TOML; a table that is not there yet is made."""
     import tomlkit

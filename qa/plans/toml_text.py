@@ -4,10 +4,22 @@ from __future__ import annotations
 
 import re
 import tomllib
+from pathlib import Path
 
 from qa.errors import PlanError, PlanProblem
 
 _TWICE = ("Cannot mutate", "Cannot overwrite", "Cannot declare", "Duplicate")
+
+
+def read_toml_text(path: Path, shown: str) -> str:
+    """The text of a file, its line ends as they are; PlanError, which calls it `shown`, where it is none."""
+    try:
+        return path.read_bytes().decode("utf-8-sig")
+    except OSError as error:
+        why = f"cannot be read: {error.strerror}"
+        raise PlanError([PlanProblem(shown, None, "", why)]) from error
+    except UnicodeDecodeError as error:
+        raise PlanError([PlanProblem(shown, None, "", "is not UTF-8 text; save it as UTF-8")]) from error
 
 
 def parse_toml(text: str, file: str) -> dict[str, object]:

@@ -27,12 +27,18 @@ def found(first, second, tolerance="0.5"):
 
 @pytest.mark.parametrize(
     ("inch", "mm", "gap"),
-    [('"1 1/4 in"', "32.0", "0.25"), ('"2 3/4 in"', "70.0", "0.15"), ('"3 in"', "76.0", "0.2")],
+    [
+        ('"1 1/4 in"', "32.0", "0.25"),
+        ('"1 1/4"', '"32 millimetres"', "0.25"),
+        ('"2 3/4 in"', '"70 mm"', "0.15"),
+        ('"3 in"', "76.0", "0.2"),
+    ],
 )
 def test_an_inch_size_beside_what_it_is_called(inch, mm, gap):
     """Named with both keys, the difference, and what share of the tolerance it eats."""
     (trap,) = found(inch, mm)
     assert f"differ by {gap} mm" in trap
+    assert "mm mm" not in trap
     assert "parts.block.characteristics.thickness.target" in trap
     assert "parts.rim.characteristics.width.target" in trap
 

@@ -6,8 +6,10 @@ import datetime as dt
 import re
 from collections.abc import Iterable
 
+from qa.logs.form import MOMENT
+
 ORDERS = {"day first": "dmy", "month first": "mdy", "year first": "ymd"}
-_ISO = re.compile(r"[12]\d{3}-?\d{2}-?\d{2}(?:[T ]\d{2}:?\d{2}.*)?")
+_ISO = re.compile(MOMENT)
 _DATE = re.compile(
     r"(\d{1,4}|[a-z]{3,9})\.?[\s./,-]+(\d{1,2}|[a-z]{3,9})(?:st|nd|rd|th)?[\s./,-]+(\d{1,4})(?:[\s,T]+(.+))?",
     re.IGNORECASE,

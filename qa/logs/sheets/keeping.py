@@ -12,7 +12,8 @@ from pathlib import Path
 from qa.errors import PlanError, PlanProblem, ShopError
 from qa.logs.sheets.layout import PER_FILE, UNDECIDED, Layout, clashes
 from qa.logs.sheets.names import PlanNames
-from qa.plans.toml_text import parse_toml
+from qa.plans.toml_edit import quoted
+from qa.plans.toml_text import parse_toml, read_toml_text
 from qa.whole import write_whole
 
 FOLDER = "sheets"
@@ -93,9 +94,9 @@ def layout_text(layout: Layout, undecided: Mapping[tuple[str, str], str] | None 
         if not entries and not todo:
             continue
         lines.append(f"[{table}]  # {says}")
-        lines += [f"{_quoted(key)} = {_quoted(said)}" for key, said in entries.items() if key not in todo]
+        lines += [f"{quoted(key)} = {quoted(said)}" for key, said in entries.items() if key not in todo]
         lines += [
-            f"{_quoted(key)} = {_quoted(UNDECIDED)}  # {' '.join(why.split())}" for key, why in todo.items()
+            f"{quoted(key)} = {quoted(UNDECIDED)}  # {' '.join(why.split())}" for key, why in todo.items()
         ]
         lines.append("")
     return "\n".join(lines)
@@ -157,24 +158,11 @@ def _write(path: Path, text: str) -> None:
 
 
 def _text(path: Path) -> str:
-    try:
-        return path.read_text(encoding="utf-8-sig")
-    except OSError as error:
-        raise PlanError([PlanProblem(_shown(path), None, "", f"cannot be read: {error.strerror}")]) from error
-    except UnicodeDecodeError as error:
-        raise PlanError(
-            [PlanProblem(_shown(path), None, "", "is not UTF-8 text; save it as UTF-8")]
-        ) from error
+    return read_toml_text(path, _shown(path))
 
 
 def _shown(path: Path) -> str:
     return f"{FOLDER}/{path.name}"
-
-
-def _quoted(text: str) -> str:
-    import tomlkit
-
-    return tomlkit.string(text).as_string()
 
 
 def _line(text: str, table: str, key: str) -> int | None:

@@ -41,8 +41,8 @@ class Layout:
         if table == "columns":
             return replace(self, columns={**self.columns, key: read_meaning(said, names)})
         if table == "same":
-            return replace(self, same={**self.same, key: same_as(key, said, names)})
-        return replace(self, names={**self.names, key: named_as(said, names)})
+            return replace(self, same={**self.same, key: _same_as(key, said, names)})
+        return replace(self, names={**self.names, key: _named_as(said, names)})
 
     def of(self, holds: str) -> str | None:
         """The column that holds this, where there is one."""
@@ -57,7 +57,7 @@ class Layout:
         return {name: meaning for name, meaning in self.columns.items() if meaning.holds == VALUE}
 
 
-def same_as(key: str, said: str, names: PlanNames) -> str:
+def _same_as(key: str, said: str, names: PlanNames) -> str:
     """What holds for every row, as it is kept; ShopError says why it cannot be."""
     said = said.strip()
     if key not in SAME:
@@ -78,7 +78,7 @@ def same_as(key: str, said: str, names: PlanNames) -> str:
     return found
 
 
-def named_as(said: str, names: PlanNames) -> str:
+def _named_as(said: str, names: PlanNames) -> str:
     """The plan's name for a name of the sheet, or `LEAVE`; ShopError where the plan has none."""
     if said.strip() == LEAVE:
         return LEAVE
@@ -96,11 +96,8 @@ def clashes(layout: Layout) -> Iterator[tuple[str, str, str]]:
     for name, meaning in layout.columns.items():
         for other, before in seen:
             if meaning.clashes(before):
-                yield (
-                    "columns",
-                    name,
-                    f"holds {meaning}, and so does {other!r}: leave one, or say of what each is",
-                )
+                why = f"holds {meaning}, and so does {other!r}: leave one, or say of what each is"
+                yield "columns", name, why
         for kind in PLACE:
             if kind in meaning.said and layout.of(kind):
                 yield "columns", name, f"says the {kind}, and so does the column {layout.of(kind)!r}"

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from itertools import permutations
 
 from qa.characteristics import kinds
-from qa.characteristics.base import MILLION
+from qa.characteristics.base import MILLION, Characteristic
 from qa.plans.plan import Plan, unknown
 
 PLACE = ("part", "characteristic", "station")
@@ -85,13 +85,8 @@ def plan_names(plans: Iterable[Plan]) -> PlanNames:
         for part in plan.parts.values():
             computed |= {plain(item.name) for item in part.characteristics.values() if item.derived}
             for characteristic, station in part.to_read():
-                sized = kinds()[characteristic.kind].sized
-                edges = characteristic.lower, characteristic.upper
-                limits = None
-                if sized and edges[0] is not None and edges[1] is not None:
-                    limits = edges[0] / MILLION, edges[1] / MILLION
                 names = (part.name, characteristic.name, station.name)
-                places[names] = Place(*names, characteristic.unit, limits)
+                places[names] = Place(*names, characteristic.unit, _limits(characteristic))
                 for kind, name in (*zip(PLACE, names, strict=True), ("part", part.title)):
                     spelled[kind].setdefault(plain(name), set()).add(part.name if kind == "part" else name)
                 for heading, said in _headings(dict(zip(PLACE, names, strict=True)), part.title):
@@ -104,6 +99,13 @@ def plan_names(plans: Iterable[Plan]) -> PlanNames:
         {heading: tuple(said) for heading, said in headings.items()},
         frozenset(computed),
     )
+
+
+def _limits(item: Characteristic) -> tuple[float, float] | None:
+    """The limits of a size in millimetres; None of anything else, or where there is but one."""
+    if not kinds()[item.kind].sized or item.lower is None or item.upper is None:
+        return None
+    return item.lower / MILLION, item.upper / MILLION
 
 
 def _headings(names: Mapping[str, str], title: str) -> Iterator[tuple[str, Mapping[str, str]]]:

@@ -61,7 +61,7 @@ def text_of(found: Found, layout: Layout, name: str) -> str | None:
     return layout.same.get(name) if text is None or (name == "unit" and not text) else text
 
 
-def place_of(found: Found, layout: Layout, names: PlanNames) -> dict[str, str | None]:
+def _place_of(found: Found, layout: Layout, names: PlanNames) -> dict[str, str | None]:
     """What a reading is of, in the plan's names; what nothing says where all that agrees is one.
 
     A name that the plan does not have stays as it is written, and `LEAVE` where its rows are left out.
@@ -104,7 +104,7 @@ class OwnSheet:
         found = list(placed(self.sheet, self.layout, self.names))
         for start in range(0, max(len(found), 1), ROWS_AT_ONCE):
             some = found[start : start + ROWS_AT_ONCE]
-            rows = [log_row(item, known, self.layout, self.names) for item, known in some]
+            rows = [_log_row(item, known, self.layout, self.names) for item, known in some]
             index = pd.RangeIndex(start, start + len(rows))
             frame = pd.DataFrame(rows, columns=list(COLUMNS), index=index, dtype="str")
             yield Piece(frame, malformed, lambda problem: self._told(problem, found[problem.row or 0][0]))
@@ -127,12 +127,12 @@ class OwnSheet:
 def placed(sheet: Sheet, layout: Layout, names: PlanNames) -> Iterator[tuple[Found, dict[str, str | None]]]:
     """Every reading of a sheet with what it is of, without the rows that are left out."""
     for found in readings_in(sheet, layout):
-        known = place_of(found, layout, names)
+        known = _place_of(found, layout, names)
         if LEAVE not in known.values():
             yield found, known
 
 
-def log_row(found: Found, known: Mapping[str, str | None], layout: Layout, names: PlanNames) -> list[str]:
+def _log_row(found: Found, known: Mapping[str, str | None], layout: Layout, names: PlanNames) -> list[str]:
     """A reading as a row of the log, in the order of `COLUMNS`."""
     row = {name: text_of(found, layout, name) or "" for name in COLUMNS}
     row |= {kind: known[kind] or "" for kind in PLACE}

@@ -28,6 +28,15 @@ class Question:
 
 
 @dataclass(frozen=True, slots=True)
+class _Certain:
+    """What holds for every row, by its key, and why that is certain."""
+
+    key: str
+    said: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class Settled:
     """How a sheet is read as far as it is decided, why what was decided here, and what is left to ask."""
 
@@ -54,12 +63,12 @@ def settle(sheet: Sheet, given: Layout, names: PlanNames, instruments: Sequence[
         questions += _unmatched(sheet, layout, names)
         found = list(placed(sheet, layout, names))
         questions += _open_places(found, layout, names)
-        for key, said, because, question in _written(sheet, found, layout, names):
-            if question:
-                questions.append(question)
+        for item in _written(sheet, found, layout, names):
+            if isinstance(item, Question):
+                questions.append(item)
             else:
-                layout = layout.with_("same", key, said, names)
-                why["same", key] = because
+                layout = layout.with_("same", item.key, item.said, names)
+                why["same", item.key] = item.why
     return Settled(layout, why, tuple({question.key: question for question in questions}.values()))
 
 
@@ -146,35 +155,30 @@ def _written(
     found: Sequence[tuple[Found, Mapping[str, str | None]]],
     layout: Layout,
     names: PlanNames,
-) -> Iterator[tuple[str, str, str, Question | None]]:
-    """How dates, numbers and lengths are written: the key, what is decided and why, or a question."""
+) -> Iterator[_Certain | Question]:
+    """How dates, numbers and lengths are written, where the sheet is not told."""
     if DATES not in layout.same and layout.of("taken_at"):
         orders, example = date_orders(sheet.cells(layout.of("taken_at") or ""))
         if example:
-            yield (
-                DATES,
-                "",
-                "",
-                Question(("same", DATES), f"{example} may be more than one day", tuple(orders)),
-            )
+            yield Question(("same", DATES), f"{example} may be more than one day", tuple(orders))
         elif orders:
-            yield DATES, orders[0], "no other order makes a date of every row", None
+            yield _Certain(DATES, orders[0], "no other order makes a date of every row")
     if DECIMAL not in layout.same:
         mark, example = decimal_mark(item.value for item, _ in found)
         if example:
-            why = (
-                f"is the comma in {example!r} a decimal comma?" if "," in example else f"what is {example!r}?"
-            )
-            yield DECIMAL, "", "", Question(("same", DECIMAL), why, CHOICES[DECIMAL])
+            comma = f"is the comma in {example!r} a decimal comma?"
+            why = comma if "," in example else f"what is {example!r}?"
+            yield Question(("same", DECIMAL), why, CHOICES[DECIMAL])
         elif mark:
-            yield DECIMAL, mark, "no other mark makes a number of every row", None
+            yield _Certain(DECIMAL, mark, "no other mark makes a number of every row")
     if "unit" not in layout.same:
         yield from _unit(found, layout, names)
 
 
 def _unit(
     found: Sequence[tuple[Found, Mapping[str, str | None]]], layout: Layout, names: PlanNames
-) -> Iterator[tuple[str, str, str, Question | None]]:
+) -> Iterator[_Certain | Question]:
+    """The unit of the lengths that name none."""
     lengths = []
     for item, known in found:
         if bare(item.value) and not text_of(item, layout, "unit"):
@@ -185,15 +189,10 @@ def _unit(
         return
     unit = unit_that_fits((item.value, limits) for item, limits in lengths)
     if unit:
-        yield "unit", unit, "every size lies near its limits so, and none in the other unit", None
+        yield _Certain("unit", unit, "every size lies near its limits so, and none in the other unit")
         return
     columns = ", ".join(dict.fromkeys(repr(item.column) for item, _ in lengths))
-    yield (
-        "unit",
-        "",
-        "",
-        Question(("same", "unit"), f"of the lengths in {columns} is not certain", CHOICES["unit"]),
-    )
+    yield Question(("same", "unit"), f"of the lengths in {columns} is not certain", CHOICES["unit"])
 
 
 def undecided(settled: Settled) -> dict[Key, str]:

@@ -5,21 +5,20 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 from pathlib import Path
 from typing import Any
 
 from qa.errors import LogError, LogProblem
 from qa.logs.csv_files import CUT, check_text
-from qa.logs.files import WORKBOOKS, cell_text, read_parquet
-from qa.logs.limits import check_sheet, check_xlsx
-from qa.logs.piece import whole
+from qa.logs.files import cell_text, read_parquet
+from qa.logs.limits import TABLES, WORKBOOKS, check_sheet, check_xlsx
+from qa.logs.piece import unreadable, whole
 from qa.logs.sheets.cells import Exact, clean
 from qa.logs.sheets.dates import readings_of
 from qa.logs.sheets.units import is_quantity
 
-TABLES = (*WORKBOOKS, ".parquet")
 LOOKED_AT = 20
 """The header stands in one of so many first rows."""
 ONE_ROW = (
@@ -84,8 +83,7 @@ def _rows(path: Path) -> Iterator[list[str]]:
     except LogError:
         raise
     except Exception as error:  # whatever a damaged file makes its reader raise
-        said = str(error).splitlines() or ["it is damaged"]
-        raise whole(path, f"cannot be read: {said[0][:200]}") from error
+        raise unreadable(path, error) from error
 
 
 def _csv_rows(path: Path) -> Iterator[list[str]]:
@@ -213,4 +211,4 @@ def _named(sheet: Sheet) -> Sheet:
     if problems:
         raise LogError(problems)
     rows = tuple((number, tuple(row[place] for place in kept)) for number, row in sheet.rows)
-    return Sheet(sheet.path, sheet.header_row, tuple(names), rows, sheet.malformed)
+    return replace(sheet, columns=tuple(names), rows=rows)
