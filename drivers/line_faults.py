@@ -1,9 +1,8 @@
-"""Why a serial line failed, in words that say what to do; and the ports the system knows."""
+"""Why a serial line failed, in words that say what to do."""
 
 from __future__ import annotations
 
 import errno
-from dataclasses import dataclass
 
 _BUSY = "busy: another program has it open; close that one first"
 _SEEN = {
@@ -24,24 +23,6 @@ _SEEN = {
     errno.ENETUNREACH: "the network does not reach it",
     errno.ETIMEDOUT: "no answer: is the converter on?",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Port:
-    """A serial port of this computer."""
-
-    device: str
-    description: str
-
-
-def ports() -> list[Port]:
-    """The serial ports this computer knows, sorted; network lines are not listed."""
-    from serial.tools import list_ports
-
-    return sorted(
-        (Port(each.device, each.description or "") for each in list_ports.comports()),
-        key=lambda port: port.device,
-    )
 
 
 def why_not(error: BaseException) -> str:

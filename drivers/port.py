@@ -1,8 +1,9 @@
-"""Ports as pyserial makes them, and its habits to work around."""
+"""The ports of this computer, and ports as pyserial makes them with its habits worked around."""
 
 from __future__ import annotations
 
 import contextlib
+from dataclasses import dataclass
 
 import serial
 
@@ -11,6 +12,24 @@ from drivers.profile import LineSettings
 
 _READ_SECONDS = 0.05
 _WRITE_SECONDS = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Port:
+    """A serial port of this computer."""
+
+    device: str
+    description: str
+
+
+def ports() -> list[Port]:
+    """The serial ports this computer knows, sorted; network lines are not listed."""
+    from serial.tools import list_ports
+
+    return sorted(
+        (Port(each.device, each.description or "") for each in list_ports.comports()),
+        key=lambda port: port.device,
+    )
 
 
 def make_port(url: str, settings: LineSettings) -> serial.Serial:
@@ -31,7 +50,7 @@ def make_port(url: str, settings: LineSettings) -> serial.Serial:
         )
         if is_socket(url):
             # pyserial throws away what has come in while a socket opens; here that is the first reading.
-            port.reset_input_buffer = lambda: None  # type: ignore[method-assign]
+            port.reset_input_buffer = lambda: None  # type: ignore[method-assign]  # for good
         return port
     except (ValueError, OSError) as error:
         raise LineError(f"{url}: not a line that can be opened: {error}") from error

@@ -46,9 +46,9 @@ def read_profile(path: Path) -> Profile:
 def _profile(name: str, top: Table) -> Profile | None:
     title = top.text("title")
     kind = top.choice("kind", _KINDS)
-    quantity: Quantity = top.choice("quantity", list(QUANTITY_UNITS))  # type: ignore[assignment]
+    quantity: Quantity = top.choice("quantity", list(QUANTITY_UNITS))  # type: ignore[assignment]  # one of them
     units = QUANTITY_UNITS[quantity]
-    unit: Unit = top.choice("unit", units)  # type: ignore[assignment]
+    unit: Unit = top.choice("unit", units)  # type: ignore[assignment]  # one of them
     step_table, limit_table = top.table("step"), top.table("limits")
     known = [each for each in units if each == unit or each in step_table or each in limit_table]
     step = {each: step_table.decimal(each) for each in known}

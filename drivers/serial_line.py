@@ -66,7 +66,6 @@ class SerialLine:
             )
         self.url = url
         self.profile = profile
-        self.heard_at: datetime | None = None
         self._port = make_port(url, profile.line)
         self._decoder = Decoder(profile)
         self._poll_every = poll_every
@@ -174,8 +173,6 @@ class SerialLine:
         except (OSError, TypeError) as error:  # TypeError: pyserial on a device that went away while it read
             return Heard(b"", self._lost(error), at)
         at = _now()
-        if raw:
-            self.heard_at = at
         return Heard(raw, [*self._decoder.feed(raw, at)], at)
 
     def _ask_if_due(self) -> None:

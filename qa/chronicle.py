@@ -124,13 +124,12 @@ def _of_reading(
         told.append(f"suspect: {stretch.why}")
     if row.note:
         told.append(row.note)
-    who = ", ".join(
-        word for word in (row.instrument or "typed", f"{row.bench} bench" if row.bench else "") if word
-    )
+    bench = f", {row.bench} bench" if row.bench else ""
+    who = f"{row.instrument or 'typed'}{bench}"
     return Entry(
         row.taken_at,
         row.part,
-        _place(row.characteristic, row.station),
+        row.place,
         what,
         who,
         worth,
@@ -148,10 +147,6 @@ def _answers(row: BenchReading, earlier: BenchReading, unit: str) -> str:
     return f"accepts {was} as read" if row.why == ACCEPTED else f"in place of {was}{why}"
 
 
-def _place(characteristic: str, station: str) -> str:
-    return " ".join(word for word in (characteristic, station) if word)
-
-
 def _of_event(item: BenchEvent) -> Entry:
     told = [item.text] if item.text else []
     if item.kind == "override":
@@ -162,15 +157,15 @@ def _of_event(item: BenchEvent) -> Entry:
     return Entry(
         item.at,
         item.part,
-        _place(item.characteristic, item.station),
-        say_kind(item.kind),
+        item.place,
+        _SAID.get(item.kind, item.kind),
         who,
         "",
         tuple(told),
     )
 
 
-KINDS = {
+_SAID = {
     "skip": "left unread",
     "skip taken back": "to be read after all",
     "planed": "a pass of planing",
@@ -178,11 +173,7 @@ KINDS = {
     "override": "closed gate overridden",
     "glue-up": "glued up",
 }
-
-
-def say_kind(kind: str) -> str:
-    """What kind of event it is, in words."""
-    return KINDS.get(kind, kind)
+"""Kinds of event in words; the others go by their own."""
 
 
 def overrode(item: BenchEvent) -> list[str]:

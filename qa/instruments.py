@@ -106,13 +106,13 @@ class Instrument:
 @lru_cache(maxsize=1000)
 def _wood(name: str) -> str:
     """A wood however it is spelled; one that goes by several names by its own."""
-    from qa.wood import species
+    from qa.wood import plain_name, species
 
     if not name:
         return ""
     with contextlib.suppress(CannotSay):
         name = species(name).name
-    return "".join(letter for letter in name.casefold() if letter.isalnum())
+    return plain_name(name)
 
 
 def same_wood(one: str, other: str) -> bool:

@@ -169,11 +169,11 @@ def species(name: str, known: Mapping[str, Species] | None = None) -> Species:
     CannotSay with near names where there is none.
     """
     table = known if known is not None else _shipped()
-    by_key = {_key(word): wood for wood in table.values() for word in (wood.name, *wood.also)}
-    by_key |= {_key(word): wood for word, wood in table.items()}
-    found = by_key.get(_key(name))
+    by_key = {plain_name(word): wood for wood in table.values() for word in (wood.name, *wood.also)}
+    by_key |= {plain_name(word): wood for word, wood in table.items()}
+    found = by_key.get(plain_name(name))
     if found is None:
-        raise CannotSay(f"no movement figures for {name!r}{_near(_key(name), by_key)}")
+        raise CannotSay(f"no movement figures for {name!r}{_near(plain_name(name), by_key)}")
     return found
 
 
@@ -236,7 +236,8 @@ def _figure(key: str, table: Mapping[str, Any], direction: str) -> float:
     return figure
 
 
-def _key(name: str) -> str:
+def plain_name(name: str) -> str:
+    """A name of a wood as it is compared: case, hyphens and spaces make no difference."""
     return "".join(letter for letter in name.casefold() if letter.isalnum())
 
 

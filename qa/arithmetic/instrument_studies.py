@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import sqrt
 from typing import TYPE_CHECKING
 
-from qa.arithmetic.series import FloatArray, number, series, share, varies
+from qa.arithmetic.series import FloatArray, not_negative, number, series, share, varies
 from qa.arithmetic.study_readings import study_readings
 from qa.errors import CannotSay
 
@@ -118,8 +118,8 @@ def reference_study(
     purpose = "reference study"
     data = series(values, purpose=purpose, least=2)
     size = number(reference, purpose=purpose, name="reference")
-    known = _not_negative(step, purpose, "step") ** 2 / 12
-    known += _not_negative(reference_uncertainty, purpose, "reference uncertainty") ** 2
+    known = not_negative(step, purpose=purpose, name="step") ** 2 / 12
+    known += not_negative(reference_uncertainty, purpose=purpose, name="reference uncertainty") ** 2
     found = _test_mean(data - size, known, purpose, confidence)
     return ReferenceStudy(found.mean, found.u, found.low, found.high, found.t, found.p, found.sd, data.size)
 
@@ -139,7 +139,7 @@ def compliance_study(
         raise CannotSay(
             f"{purpose}: {soft.size} light and {hard.size} firm readings; give one of each per place"
         )
-    known = _not_negative(step, purpose, "step") ** 2 / 6
+    known = not_negative(step, purpose=purpose, name="step") ** 2 / 6
     found = _test_mean(soft - hard, known, purpose, confidence)
     return ComplianceStudy(found.mean, found.u, found.low, found.high, found.t, found.p, found.sd, soft.size)
 
@@ -166,10 +166,3 @@ def _chi_square_ends(sd: float, dof: int, level: float) -> tuple[float, float]:
 
     low, high = (sd * sqrt(dof / chdtri(dof, tail)) for tail in ((1 - level) / 2, (1 + level) / 2))
     return float(low), float(high)
-
-
-def _not_negative(value: float, purpose: str, name: str) -> float:
-    size = number(value, purpose=purpose, name=name)
-    if size < 0:
-        raise CannotSay(f"{purpose}: {name} must not be below 0, and is {size:g}")
-    return size

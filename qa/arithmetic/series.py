@@ -60,6 +60,14 @@ def positive(value: float, *, purpose: str, name: str) -> float:
     return size
 
 
+def not_negative(value: float, *, purpose: str, name: str) -> float:
+    """Return `value` as a float of 0 or above (an uncertainty, a slack); raises CannotSay."""
+    size = number(value, purpose=purpose, name=name)
+    if size < 0:
+        raise CannotSay(f"{purpose}: {name} must not be below 0, and is {size:g}")
+    return size
+
+
 def share(value: float, *, purpose: str, name: str) -> float:
     """Return `value` as a float strictly between 0 and 1 (a confidence, a coverage); raises CannotSay."""
     fraction = number(value, purpose=purpose, name=name)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -53,7 +54,7 @@ def study_readings(
     values = _values(data, purpose)
     repeated = data.duplicated(["part", "appraiser", "trial"])
     if repeated.any():
-        raise CannotSay(f"{purpose}: {_place(data, int(repeated.to_numpy().argmax()))} is given twice")
+        raise CannotSay(f"{purpose}: {place(_named(data)[repeated].iloc[0])} is given twice")
     _refuse_gaps(data, purpose)
     part, parts = pd.factorize(data["part"])
     appraiser, appraisers = pd.factorize(data["appraiser"])
@@ -66,9 +67,14 @@ def study_readings(
     return StudyReadings(table, tuple(map(str, parts)), tuple(map(str, appraisers)))
 
 
-def _place(data: pd.DataFrame, row: int) -> str:
-    part, appraiser, trial = (data[name].iloc[row] for name in COLUMNS[:3])
-    return f"part {part}, appraiser {appraiser}, trial {trial}"
+def place(row: Mapping[Any, Any] | pd.Series[Any]) -> str:
+    """Which reading of a study, in words."""
+    return f"part {row['part']}, appraiser {row['appraiser']}, trial {row['trial']}"
+
+
+def _named(data: pd.DataFrame) -> pd.DataFrame:
+    """Without the values, beside which a row of whole numbers would be told as fractions."""
+    return data[list(COLUMNS[:3])]
 
 
 def _refuse_blanks(data: pd.DataFrame, purpose: str) -> None:
@@ -86,7 +92,9 @@ def _values(data: pd.DataFrame, purpose: str) -> FloatArray:
     if bad.size:
         row = int(bad[0])
         found = data["value"].iloc[row]
-        raise CannotSay(f"{purpose}: {_place(data, row)} has no finite number but {found!r}; read it again")
+        raise CannotSay(
+            f"{purpose}: {place(_named(data).iloc[row])} has no finite number but {found!r}; read it again"
+        )
     return values
 
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
-from qa.calipers.study_file import place
+from qa.arithmetic.study_readings import place
 from qa.calipers.study_wood import on_one_wood
 from qa.errors import CannotSay
 from qa.repeatability import (

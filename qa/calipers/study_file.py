@@ -7,10 +7,10 @@ import io
 from collections.abc import Mapping
 from itertools import zip_longest
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TextIO
+from typing import TYPE_CHECKING, TextIO
 
 from drivers.lengths import parse_length
-from qa.arithmetic.study_readings import COLUMNS
+from qa.arithmetic.study_readings import COLUMNS, place
 from qa.errors import ShopError
 
 if TYPE_CHECKING:
@@ -74,8 +74,3 @@ def _cells(row: Mapping[str | None, str | None], where: str) -> dict[str, str | 
         return found | {"value": parse_length(str(found["value"]))}
     except ValueError as error:
         raise ShopError(f"{where}: {error}") from error
-
-
-def place(row: Mapping[Any, Any] | pd.Series[Any]) -> str:
-    """Which reading of a study, in words."""
-    return f"part {row['part']}, appraiser {row['appraiser']}, trial {row['trial']}"

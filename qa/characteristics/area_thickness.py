@@ -3,45 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
-
-import numpy as np
+from dataclasses import replace
 
 from qa.characteristics import planned, sizes
 from qa.characteristics.base import Characteristic, Kind, Limits, Station, Unsaid, Value
 from qa.characteristics.fields import Fields
 
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
 RANGE, MEAN = "range", "mean"
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class ThicknessMap:
-    """A plate's thickness over its face: x, y, thickness[n] in mm, NaN where not read; the extremes by name.
-
-    `thinnest` and `thickest` are None where nothing has been read.
-    """
-
-    names: tuple[str, ...]
-    x: NDArray[np.float64]
-    y: NDArray[np.float64]
-    thickness: NDArray[np.float64]
-    thinnest: str | None
-    thickest: str | None
-
-
-def thickness_map(stations: Sequence[Station], readings: Mapping[str, float]) -> ThicknessMap:
-    """The map of the readings (mm, by station name) at the stations that have one."""
-    names = tuple(station.name for station in stations)
-    places = np.array([(station.x, station.y) for station in stations], np.float64).reshape(-1, 2)
-    thickness = np.array([readings.get(name, np.nan) for name in names], np.float64)
-    read = [name for name, value in zip(names, thickness, strict=True) if np.isfinite(value)]
-    thinnest = min(read, key=lambda name: readings[name], default=None)
-    thickest = max(read, key=lambda name: readings[name], default=None)
-    return ThicknessMap(names, places[:, 0], places[:, 1], thickness, thinnest, thickest)
 
 
 def read(fields: Fields) -> Characteristic | None:

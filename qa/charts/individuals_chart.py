@@ -35,11 +35,6 @@ class IndividualsChart:
     signals: list[Signal]
     baseline: int
 
-    @property
-    def sigma_relative_error(self) -> float:
-        """Relative standard error of `sigma`: 0.34 from 8 values, 0.17 from 30."""
-        return moving_range_relative_error(self.baseline)
-
 
 def individuals(
     values: Sequence[float], baseline: int | slice | Sequence[float] | None = None
@@ -75,8 +70,8 @@ def individuals(
 def moving_range_relative_error(n: int) -> float:
     """Relative standard error of sigma taken from the mean moving range of `n` independent normal values.
 
-    Exact: neighbouring ranges share a value, so their covariance enters (E|XY| of two normals at
-    correlation -1/2). Raises CannotSay below two values.
+    0.34 for 8 values, 0.17 for 30. Exact: neighbouring ranges share a value, so their covariance enters
+    (E|XY| of two normals at correlation -1/2). Raises CannotSay below two values.
     """
     if n < 2:
         raise CannotSay(f"{PURPOSE}: a moving range needs two values, and there are {n}")

@@ -182,7 +182,7 @@ def ports(as_json: JsonOption = False) -> None:
 
     Example: dryfit caliper ports
     """
-    from drivers.line_faults import ports as known_ports
+    from drivers.port import ports as known_ports
 
     found = known_ports()
     if as_json:

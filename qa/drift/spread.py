@@ -8,9 +8,8 @@ from math import exp, inf, log, sqrt
 
 import numpy as np
 
-from qa.arithmetic.series import FloatArray, number, series, share
+from qa.arithmetic.series import FloatArray, not_negative, series, share
 from qa.drift.chart import BASELINE, Spread
-from qa.errors import CannotSay
 
 PURPOSE = "shop variation"
 _SISTERS = 6
@@ -56,9 +55,7 @@ def shop_variation(values: Sequence[float], noise: float, confidence: float = 0.
     from scipy.special import chdtri
 
     data = series(values, purpose=PURPOSE, least=2)
-    u = number(noise, purpose=PURPOSE, name="noise")
-    if u < 0:
-        raise CannotSay(f"{PURPOSE}: the readings' noise must not be below 0, and is {u:g}")
+    u = not_negative(noise, purpose=PURPOSE, name="the readings' noise")
     level, dof = share(confidence, purpose=PURPOSE, name="confidence"), data.size - 1
     seen = float(data.var(ddof=1)) if np.ptp(data) > 0 else 0.0
     low, high = (dof * seen / float(chdtri(dof, tail)) for tail in ((1 - level) / 2, (1 + level) / 2))

@@ -45,8 +45,9 @@ def _tolerances(plan: Plan) -> Iterable[tuple[str, int]]:
 
 
 def _trap(inch: EnteredLength, mm: EnteredLength, gap: int, room: int) -> str:
+    exact, called = inch.nanometres / MILLION, mm.nanometres / MILLION
     return (
-        f"{inch.key} is {inch.text} ({inch.nanometres / MILLION:g} mm) and {mm.key} is {mm.nanometres / MILLION:g} mm: "
+        f"{inch.key} is {inch.text} ({exact:g} mm) and {mm.key} is {called:g} mm: "
         f"they differ by {gap / MILLION:g} mm, {100 * gap / room:.0f} % of the tolerance of "
         f"{room / MILLION:g} mm; write both from one and the same size"
     )

@@ -20,7 +20,8 @@ from serial.urlhandler import protocol_socket
 from drivers import serial_line, simulated
 from drivers.errors import DriverError, LineError
 from drivers.frames import BadRecord, Reading, encode, load_profile, profiles
-from drivers.line_faults import Port, ports, why_not
+from drivers.line_faults import why_not
+from drivers.port import Port, ports
 from drivers.profile import LineSettings
 from drivers.serial_line import LineState, SerialLine, listen, open_line
 from drivers.simulated import SimulatedCaliper
@@ -257,16 +258,6 @@ def test_listening_shows_raw_bytes_beside_their_meaning():
                 stop.set()
     assert raw == b"noise\r+0025.40 MM\r\n"
     assert [type(event) for event in events] == [LineState, BadRecord, Reading]
-
-
-def test_last_contact_is_known():
-    """The time of the last byte tells whether the instrument is alive."""
-    with SimulatedCaliper(TEXT) as caliper, open_line(caliper.url, TEXT) as line:
-        assert line.heard_at is None
-        until(line, state("open"))
-        caliper.press(1)
-        (reading,) = until(line, reads(Decimal(1)))
-        assert line.heard_at >= reading.at
 
 
 def test_ports_are_listed():

@@ -2,11 +2,8 @@
 
 import math
 
-import numpy as np
 import pytest
 
-from qa.characteristics.area_thickness import thickness_map
-from qa.characteristics.base import Station
 from qa.conformity import Verdict
 
 GRID = "stations = { a = [0, 0], b = [100, 0], c = [0, 80], d = [100, 80] }"
@@ -76,23 +73,3 @@ def test_a_plate_is_a_size_that_a_taper_may_be_of(judge):
 def test_a_plate_that_cannot_be_judged_as_a_whole_is_a_problem_of_the_plan(lines, found, problems):
     """Each fault is said with its key."""
     assert [line for line in problems({"plate": lines}) if line.startswith(found)]
-
-
-def test_the_map_has_a_place_for_every_station_and_names_the_extremes():
-    """Arrays in the order of the stations, NaN where not read."""
-    stations = [Station("a", 0, 0), Station("b", 100, 0), Station("c", 0, 80)]
-    found = thickness_map(stations, {"a": 2.6, "c": 2.4})
-
-    assert found.names == ("a", "b", "c")
-    np.testing.assert_array_equal(found.x, [0, 100, 0])
-    np.testing.assert_array_equal(found.y, [0, 0, 80])
-    np.testing.assert_array_equal(found.thickness, [2.6, np.nan, 2.4])
-    assert (found.thinnest, found.thickest) == ("c", "a")
-
-
-def test_a_map_of_nothing_has_no_extremes():
-    """Before the first reading, and of no stations at all, there is no thinnest place."""
-    bare = thickness_map([Station("a", 0, 0)], {})
-    none = thickness_map([], {})
-
-    assert (bare.thinnest, bare.thickest, none.thinnest, none.x.shape) == (None, None, None, (0,))
