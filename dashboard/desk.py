@@ -115,9 +115,12 @@ class Desk:
         except QaError as error:
             return told | {"mark": str(error)}
 
-    def stand(self, build: str, part: str) -> str:
-        """Where one part stands, with all that may change its page; it differs if the page may."""
-        where = self.position() | {"part": (build, part)}
+    def stand(self, build: str, part: str, position: Mapping[str, object] | None = None) -> str:
+        """Where one part stands, with all that may change its page; it differs if the page may.
+
+        `position` is where the shop stands, if that was just asked.
+        """
+        where = {**(position or self.position()), "part": (build, part)}
         if isinstance(where["mark"], int):
             where["mark"] = self._stands.of(self.bench_store(), where["mark"], build, part)
         return str(where)

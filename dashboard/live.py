@@ -8,8 +8,9 @@ from contextlib import suppress
 
 from dash import Dash, Input, Output, State, ctx, no_update, set_props
 
+from dashboard.bench.asked import part_at
 from dashboard.desk import Desk
-from dashboard.shell import JUST_STORED, POSITION
+from dashboard.shell import HERE, JUST_STORED, POSITION
 
 LOOK_EVERY_S = 0.1
 PROBE_EVERY_S = 2.0
@@ -37,6 +38,7 @@ def register_live(app: Dash, desk: Desk) -> None:
     @app.callback(websocket=True, persistent=True)
     async def watch() -> None:
         socket, shown, probed, news = ctx.websocket, None, time.monotonic(), desk.bell.news
+        address: str | None = None
         with desk.bell.listening() as ring:
             while not socket.is_shutdown:
                 ring.clear()
@@ -44,26 +46,33 @@ def register_live(app: Dash, desk: Desk) -> None:
                     news = desk.bell.news
                     set_props(JUST_STORED, {"data-told": news})
                 now = await asyncio.to_thread(desk.position)
-                if now != shown:
+                stand = await asyncio.to_thread(_stand, desk, now, address)
+                if stand != shown:
                     set_props(POSITION, {"data": now})
-                    shown = now
+                    shown = stand
                 if time.monotonic() - probed > PROBE_EVERY_S:
-                    if not await _is_open(socket):
-                        if not await _comes_back(socket):
-                            return
+                    before, address = address, await _address(socket)
+                    if address is None and not await _comes_back(socket):
+                        return
+                    if address is None or address != before:
                         shown = None
                     probed = time.monotonic()
                 with suppress(TimeoutError):  # what other programs store rings no bell here
                     await asyncio.wait_for(ring.wait(), LOOK_EVERY_S)
 
 
-async def _is_open(socket: object) -> bool:
-    """Whether the tab is still there: tabs share one socket, which outlives the closed ones."""
+def _stand(desk: Desk, now: dict[str, object], address: str | None) -> object:
+    """What a tab at that address is to be told of: at a bench only what may change its own part's page."""
+    part = part_at(address or "")
+    return desk.stand(*part, now) if part else now
+
+
+async def _address(socket: object) -> str | None:
+    """Where the tab is; None where it is gone: tabs share one socket, which outlives the closed ones."""
     try:
-        await socket.get_prop("alive", "data", timeout=1)  # type: ignore[attr-defined]
+        return str(await socket.get_prop(HERE, "href", timeout=1))  # type: ignore[attr-defined]
     except TimeoutError:
-        return False
-    return True
+        return None
 
 
 async def _comes_back(socket: object) -> bool:
@@ -72,6 +81,6 @@ async def _comes_back(socket: object) -> bool:
     while not socket.is_shutdown and time.monotonic() - since < GIVE_UP_AFTER_S:  # type: ignore[attr-defined]
         await asyncio.sleep(wait)
         wait = min(2 * wait, PROBE_ASLEEP_EVERY_S)
-        if await _is_open(socket):
+        if await _address(socket) is not None:
             return True
     return False

@@ -55,7 +55,6 @@ def shell(desk: Desk, pages: Sequence[Page]) -> Component:
             html.Div(id=JUST_STORED, hidden=True),
             dcc.Store(id=POSITION),
             dcc.Store(id=UNIT, storage_type="local"),
-            dcc.Store(id="alive", data=True),
             dcc.Store(id="pong"),
             dcc.Interval(id="ping", interval=PING_MS),
             dcc.Interval(id="second", interval=1000),
@@ -91,7 +90,7 @@ def register_shell(app: Dash, desk: Desk, pages: Sequence[Page]) -> None:
         title="No such page",
         layout=lambda **query: no_such_page(),
     )
-    by_name = {page.name: page for page in pages if page.live}
+    by_name = {page.name: page for page in pages}
 
     @app.callback(
         Output({"live": MATCH}, "children"),
@@ -100,10 +99,9 @@ def register_shell(app: Dash, desk: Desk, pages: Sequence[Page]) -> None:
         prevent_initial_call=True,
     )
     def draw_again(position: dict[str, object] | None, drawn: dict[str, Any]) -> Any:
-        page = by_name.get(ctx.outputs_list["id"]["live"])
-        if page is None or not position or position == drawn["position"]:
+        if not position or position == drawn["position"]:
             return no_update
-        return drawn_page(page, desk, drawn["query"])
+        return drawn_page(by_name[ctx.outputs_list["id"]["live"]], desk, drawn["query"])
 
     for name, output, inputs in (
         ("contact", Output("contact", "hidden"), [Input("second", "n_intervals"), Input("pong", "data")]),
@@ -145,7 +143,7 @@ def _layout_of(page: Page, desk: Desk, ahead: Ahead[tuple[object, Component]]) -
         return html.Div(
             [
                 dcc.Store(id={"drawn": page.name}, data={"query": query, "position": drawn[0]}),
-                html.Div(drawn[1], id={"live": page.name}),
+                html.Div(drawn[1], **({"id": {"live": page.name}} if page.live else {})),
             ],
             className=f"page page-{page.name}",
         )

@@ -7,6 +7,7 @@
   var PATIENCE_MS = 5000;
   var RETRY_MS = 1000;
   var OPENING_MS = 1000;
+  var REST_MS = 600;
   var WEDGE_MS = 35; // between its keys; people are slower
   var KEYS = "usrapq";
   var state = null;
@@ -14,6 +15,7 @@
   var ageAt = null;
   var skipping = false;
   var sending = false;
+  var resting = null;
   var retry = null;
   var typedAt = [];
   var unchosen = null;
@@ -408,10 +410,17 @@
     return made;
   }
 
+  // The chart of the passes is drawn when the hands rest: nothing else moves while a number is read.
+  function rest(now) {
+    window.clearTimeout(resting);
+    resting = window.setTimeout(function () { window.dash_clientside.set_props("bench-rested", { data: now.stand }); }, REST_MS);
+  }
+
   function arrived(now) {
     if (!now) { return ""; }
     var before = state;
     state = now;
+    if (before && before.mark !== now.mark) { rest(now); }
     hear_fresh();
     show_fresh(fresh);
     ageAt = now.age === null ? null : Date.now() - 1000 * now.age;

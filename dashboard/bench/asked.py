@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
-from urllib.parse import urlencode
+from urllib.parse import parse_qs, urlencode, urlsplit
 
 from qa.bench.at_bench import Chosen
 
@@ -35,3 +35,12 @@ def bench_of(build: str = "", part: str = "", **more: str) -> str:
     asked = {"build": build, "part": part, **more}
     query = urlencode({name: value for name, value in asked.items() if value})
     return f"{PATH}?{query}" if query else PATH
+
+
+def part_at(address: str) -> tuple[str, str] | None:
+    """The build and part that an address of the Bench page names; None where it is no such address."""
+    split = urlsplit(address)
+    asked = parse_qs(split.query)
+    if split.path != PATH or not (asked.get("build") and asked.get("part")):
+        return None
+    return asked["build"][0].strip(), asked["part"][0].strip()

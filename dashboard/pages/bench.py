@@ -103,6 +103,7 @@ def _at_bench(desk: Desk, shop: Shop, at: Chosen) -> Component:
             html.P(CAUTION, className="aside bench-caution"),
             aloud,
             dcc.Store(id="bench-svg", data=_face(bench, view, shop)),
+            dcc.Store(id="bench-rested"),
             dcc.Store(id="bench-state", data=state_of(desk, shop, at, view, stand)),
         ],
         id="bench",
@@ -216,7 +217,7 @@ def _register_live(app: Dash, desk: Desk) -> None:
 
     @app.callback(
         Output("bench-runs", "children"),
-        Input("bench-state", "data"),
+        Input("bench-rested", "data"),
         State(HERE, "search"),
         State(UNIT, "data"),
     )
