@@ -40,7 +40,7 @@ KEYS = {
     "p": "planed: read anew",
     "q": "put the part down",
 }
-"""The keys at the bench, the same as those of `dryfit measure`."""
+"""The keys at the bench, on its page and of `dryfit measure`."""
 
 Kind = Literal["stored", "held", "done", "nothing", "refused"]
 

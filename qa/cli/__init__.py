@@ -13,11 +13,11 @@ import typer
 
 from drivers.errors import DriverError
 from qa.cli.app import app
+from qa.cli.common import SHOWN_PROBLEMS
 from qa.errors import LogError, PlanError, QaError
 
 # Typer keeps the base of its usage errors in a private module; its public subclass leads to it.
 _USAGE: Any = next(kind for kind in typer.BadParameter.__mro__ if kind.__name__ == "ClickException")
-SHOWN_PROBLEMS = 20
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

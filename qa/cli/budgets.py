@@ -31,15 +31,14 @@ def _print(item: Judged, unit: str) -> None:
     combined, level = item.uncertainty, item.confidence
     if combined is None or item.value is None:
         return
-    name = " ".join(word for word in (item.characteristic, item.station) if word)
     factor = coverage_factor(combined.dof, level)
     typer.echo("")
-    typer.secho(f"{name} {amount(item.value, item.unit, unit)}", bold=True)
+    typer.secho(f"{item.place} {amount(item.value, item.unit, unit)}", bold=True)
     rows = [
-        (line.name, _figure(line.u), f"{line.sensitivity:+.3f}", _figure(line.part), dof_words(line.dof))
+        (line.name, _figure(line.u), f"{line.sensitivity:+.3f}", _figure(line.part), _dof_words(line.dof))
         for line in combined.contributions
     ]
-    rows.append(("combined", "", "", _figure(combined.u), dof_words(combined.dof)))
+    rows.append(("combined", "", "", _figure(combined.u), _dof_words(combined.dof)))
     units = f"u ({item.unit})", "sensitivity", f"adds ({item.unit})"
     print_table(("contribution", *units, "degrees of freedom"), rows)
     typer.echo(f"expanded at {level:.0%}: k {factor:.2f}, U {_figure(factor * combined.u)} {item.unit}")
@@ -49,7 +48,7 @@ def _figure(u: float) -> str:
     return f"{u:.4f}"
 
 
-def dof_words(dof: float) -> str:
+def _dof_words(dof: float) -> str:
     """Degrees of freedom as a reader wants them."""
     return "infinite" if math.isinf(dof) else f"{dof:.1f}"
 

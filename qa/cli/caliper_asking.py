@@ -16,13 +16,14 @@ from qa.errors import ShopError
 
 if TYPE_CHECKING:
     from drivers.reading import Reading
+    from drivers.serial_line import SerialLine
     from qa.instruments import Instrument
     from qa.shop import Shop
 
 PATIENCE = 120.0
 
 
-def of_reading(reading: Reading, unit: str) -> Decimal:
+def _of_reading(reading: Reading, unit: str) -> Decimal:
     """A reading in the instrument's unit, exact; ShopError where it is of another kind."""
     if unit == "mm" and reading.nanometres is not None:
         return Decimal(reading.nanometres).scaleb(-6).normalize() + Decimal("0.00")
@@ -46,7 +47,7 @@ def ask_for_readings(shop: Shop, instrument: Instrument, typed: bool = False) ->
             except LengthError as error:
                 typer.secho(f"   {error}", fg="yellow")
                 continue
-            shown = read(f"{name}")
+            shown = read(name)
             pairs += [] if shown is None else [(reference, shown)]
     return pairs
 
@@ -68,7 +69,7 @@ def reader(
     from drivers.serial_line import SerialLine
 
     with SerialLine(shop.line_url(instrument), load_profile(shop.profile_path(instrument))) as line:
-        yield lambda what: of_reading(_heard(line, what), instrument.unit)
+        yield lambda what: _of_reading(_heard(line, what), instrument.unit)
 
 
 def _typed(question: str, unit: str) -> Decimal | None:
@@ -98,12 +99,10 @@ def hear_one(shop: Shop, instrument: Instrument) -> Decimal:
     return heard
 
 
-def _heard(line: object, what: str) -> Reading:
+def _heard(line: SerialLine, what: str) -> Reading:
     from drivers.reading import BadRecord, Reading
-    from drivers.serial_line import LineState, SerialLine
+    from drivers.serial_line import LineState
 
-    if not isinstance(line, SerialLine):
-        raise TypeError(type(line).__name__)
     while line.hear(0.05).raw:
         pass  # what was sent before it was asked for belongs to no size
     if line.profile.request:

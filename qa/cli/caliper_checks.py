@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from qa.instruments import Instrument
 
 IdArgument = Annotated[str, typer.Argument(metavar="ID", help="An instrument of shop.toml.")]
-WORST_FIRST = ("does not conform", "undecided", "not measured", "conforms")
 
 
 def check(
@@ -98,6 +97,7 @@ def _print_check(instrument: Instrument, check: Check, unit: str) -> None:
 def print_again(again: Rejudged | None, unit: str) -> None:
     """What a failed check throws doubt on, and the verdicts that change, the worst first."""
     from qa.calipers.check_words import NOT_REWRITTEN, say_again
+    from qa.calipers.doubts import worst_first
 
     if again is None:
         return
@@ -109,14 +109,10 @@ def print_again(again: Rejudged | None, unit: str) -> None:
     typer.secho(told, bold=True)
     for line in more:
         typer.echo(line)
-    rows = [_changed_row(item, unit) for item in sorted(again.changed, key=_how_bad)]
+    rows = [_changed_row(item, unit) for item in worst_first(again.changed)]
     if rows:
         print_table(("build", "part", "characteristic", "station", "read", "was", "without", "is then"), rows)
     typer.echo(NOT_REWRITTEN)
-
-
-def _how_bad(item: Changed) -> int:
-    return WORST_FIRST.index(item.after)
 
 
 def _changed_row(item: Changed, unit: str) -> tuple[str, ...]:
@@ -155,11 +151,11 @@ def check_document(instrument: Instrument, check: Check, again: Rejudged | None)
             "to": bias.high,
         },
         "due": next_day.isoformat() if next_day else None,
-        "rejudged": again and again_document(again),
+        "rejudged": again and _again_document(again),
     }
 
 
-def again_document(again: Rejudged) -> dict[str, object]:
+def _again_document(again: Rejudged) -> dict[str, object]:
     """What a failed check throws doubt on, as JSON."""
     return {
         "since": again.since,

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from qa.shop import Shop
     from qa.store.store import Store
 
-    Found = tuple[Instrument, Check, Rejudged | None]
+    Found = tuple[Check, Rejudged | None]
 
 
 def status(
@@ -39,6 +39,7 @@ def status(
     Example: dryfit caliper status CAL-2
     """
     from qa.calipers.status import standings
+    from qa.cli.caliper_checks import check_document
 
     with open_shop(shop) as (found, store):
         known = standings(found, store, size=size)
@@ -49,7 +50,9 @@ def status(
             checks = _checks(found, store, chosen)
     if as_json:
         told: dict[str, object] = {"instruments": [_status_document(item) for item in known]}
-        print_json(told | ({"checks": [_one_check(*item) for item in checks]} if instrument else {}))
+        if instrument:
+            told["checks"] = [check_document(chosen, *item) for item in checks]
+        print_json(told)
     else:
         _print_status(known, unit)
         if instrument:
@@ -80,8 +83,7 @@ def _checks(shop: Shop, store: Store, instrument: Instrument) -> list[Found]:
 
     made = checks_of(instrument, store.events("check"))
     return [
-        (instrument, item, None if item.passed(instrument) else rejudge(shop, store, instrument, item))
-        for item in made
+        (item, None if item.passed(instrument) else rejudge(shop, store, instrument, item)) for item in made
     ]
 
 
@@ -98,20 +100,14 @@ def _print_checks(instrument: Instrument, checks: Sequence[Found], unit: str) ->
             ", ".join(shown(point.reference, instrument.unit, unit) for point in made.points),
             signed(made.worst.error, instrument.unit, unit),
         )
-        for _, made, _ in checks
+        for made, _ in checks
     ]
     print_table(("", "checked", "state", "at", "furthest off"), rows)
-    for _, made, again in checks:
+    for made, again in checks:
         if again is not None:
             typer.echo("")
             typer.secho(f"The check of {made.at[:10]} failed.", fg="red")
             print_again(again, unit)
-
-
-def _one_check(instrument: Instrument, check: Check, again: Rejudged | None) -> dict[str, object]:
-    from qa.cli.caliper_checks import check_document
-
-    return check_document(instrument, check, again)
 
 
 def _status_row(item: Standing, unit: str) -> tuple[str, ...]:

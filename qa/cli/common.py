@@ -19,6 +19,8 @@ ShopOption = Annotated[
     typer.Option("--shop", metavar="DIR", help="The shop's folder; else DRYFIT_SHOP, else this one."),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
+SHOWN_PROBLEMS = 20
+"""Of more problems the rest are counted."""
 SEEN_BY_ALL = (
     'shop.toml holds the password of the store for all to read: write store = "env:DRYFIT_STORE" there, and '
     "keep the address in that environment variable"
@@ -46,12 +48,12 @@ def open_shop(named: str | None, at_bench: bool = False) -> Iterator[tuple[Shop,
     from qa.store.store import open_store
 
     shop = shop_of(named)
-    warn_of_password(shop)
+    _warn_of_password(shop)
     with open_at_bench(shop) if at_bench else open_store(shop.store_url) as store:
         yield shop, store
 
 
-def warn_of_password(shop: Shop) -> None:
+def _warn_of_password(shop: Shop) -> None:
     """Say on stderr that whoever reads shop.toml, or a backup of it, has the store's password."""
     if shop.password_in_file:
         typer.echo(f"dryfit: warning: {SEEN_BY_ALL}", err=True)

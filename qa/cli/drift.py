@@ -11,7 +11,6 @@ from qa.cli.common import JsonOption, ShopOption, open_shop, print_json
 from qa.errors import CannotSay
 
 if TYPE_CHECKING:
-    from qa.drift.hold import Hold
     from qa.drift.report import DriftReport
     from qa.shop import Shop
     from qa.store.store import Store
@@ -60,11 +59,12 @@ def _tell(
     as_json: bool,
 ) -> None:
     from qa.drift.document import document
+    from qa.drift.hold import hold_all
     from qa.drift.report import report
     from qa.drift.words import hold_sentence, sayer
 
     found = report(shop, store, *asked)
-    held = _held(shop, store, asked[0], wanted) if wanted is not None else []
+    held = hold_all(shop, store, wanted, asked[0]) if wanted is not None else []
     said = [hold_sentence(one, sayer(shop.unit)) for one in held]
     if as_json:
         print_json(document(found, shop) | ({"hold": said} if said else {}))
@@ -97,12 +97,6 @@ def _heading(title: str, said: list[str]) -> None:
             typer.echo(f"  {sentence}")
 
 
-def _held(shop: Shop, store: Store, part: str | None, wanted: float) -> list[Hold]:
-    from qa.drift.hold import hold_all
-
-    return hold_all(shop, store, wanted, part)
-
-
 def _state(
     shop: Shop,
     store: Store,
@@ -114,15 +108,14 @@ def _state(
     as_json: bool,
 ) -> None:
     from qa.drift.fixes import state_fix
+    from qa.drift.stating import Concerns, Stated, kept_words
 
     when = _day(on, shop)
     state_fix(store, text, when, machine, part, characteristic)
     if as_json:
         print_json({"fix": text, "on": when.date().isoformat(), "machine": machine or None})
         return
-    of = machine or part
-    begins = f"charts of what comes from {of} begin anew" if of else "it is drawn on every chart"
-    typer.echo(f"Kept: {text}, {when.date().isoformat()}; {begins} with the builds after it.")
+    typer.echo(kept_words(Stated(text, when.date(), Concerns(machine, part, characteristic), anew=True)))
 
 
 def _day(on: str | None, shop: Shop) -> dt.datetime:

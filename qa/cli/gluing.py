@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from qa.gate.advice import Advice
     from qa.gate.gate import Gate
     from qa.gate.gluing import Clamped
+    from qa.gate.movement import Moved
 
 BuildArgument = Annotated[str, typer.Argument(help="The build.")]
 PartArgument = Annotated[str, typer.Argument(help="The part.")]
@@ -158,39 +159,45 @@ def _gate(gate: Gate, clamped: Sequence[Clamped], recorded: bool) -> dict[str, o
         "overridden": gate.overridden,
         "override": gate.override or None,
         "notes": list(gate.notes),
-        "movement": [
-            {
-                "about": f"{item.characteristic}/{item.station}" if item.station else item.characteristic,
-                "size": rounded(item.size),
-                "rh_percent": item.rh,
-                "taken_at": item.taken_at,
-                "age_hours": age_hours(item.taken_at),
-                "at_rh_percent": item.to_rh,
-                "moves": rounded(item.moved),
-                "size_at_reference": rounded(item.size + item.moved),
-                "rh_window": [rounded(edge) for edge in item.window] if item.window else None,
-            }
-            for item in gate.moved
-        ],
+        "movement": [_movement_document(item) for item in gate.moved],
         "unpredicted": [{"about": name, "why": why} for name, why in gate.unpredicted.items()],
-        "climate": climate_document(gate),
-        "after_clamp": [
-            {
-                "characteristic": item.characteristic,
-                "before": rounded(item.before),
-                "after": rounded(item.after),
-                "moved": rounded(item.moved),
-                "unit": item.unit,
-                "standard_uncertainty": rounded(item.standard_uncertainty),
-                "expanded_uncertainty": rounded(item.reach),
-            }
-            for item in clamped
-        ],
+        "climate": _climate_document(gate),
+        "after_clamp": [_clamped_document(item) for item in clamped],
         "recorded": recorded,
     }
 
 
-def climate_document(gate: Gate) -> dict[str, object] | None:
+def _movement_document(item: Moved) -> dict[str, object]:
+    """How the room's air will move one value, as JSON."""
+    from qa.gate.reasons import about_place
+
+    return {
+        "about": about_place(item),
+        "size": rounded(item.size),
+        "rh_percent": item.rh,
+        "taken_at": item.taken_at,
+        "age_hours": age_hours(item.taken_at),
+        "at_rh_percent": item.to_rh,
+        "moves": rounded(item.moved),
+        "size_at_reference": rounded(item.size + item.moved),
+        "rh_window": [rounded(edge) for edge in item.window] if item.window else None,
+    }
+
+
+def _clamped_document(item: Clamped) -> dict[str, object]:
+    """What clamping moved, as JSON."""
+    return {
+        "characteristic": item.characteristic,
+        "before": rounded(item.before),
+        "after": rounded(item.after),
+        "moved": rounded(item.moved),
+        "unit": item.unit,
+        "standard_uncertainty": rounded(item.standard_uncertainty),
+        "expanded_uncertainty": rounded(item.reach),
+    }
+
+
+def _climate_document(gate: Gate) -> dict[str, object] | None:
     """The room's air the gate went by, as JSON."""
     if gate.climate is None:
         return None

@@ -81,11 +81,11 @@ class Hands(threading.Thread):
             letter = self._letter()
             if letter == END_OF_INPUT:
                 return
-            if letter in ("\r", "\n") or (letter == "\t" and line and is_instrument(at)):
+            if letter in ("\r", "\n") or (letter == "\t" and line and _is_instrument(at)):
                 _echo("\n")
                 if line or self.asking.is_set():
                     self.asking.clear()
-                    yield Typed(line, is_instrument(at))
+                    yield Typed(line, _is_instrument(at))
                 line, at = "", []
             elif letter and letter in ERASE:
                 _echo("\b \b" if line else "")
@@ -110,7 +110,7 @@ class Hands(threading.Thread):
         return self.decoder.decode(byte) if byte else END_OF_INPUT
 
 
-def is_instrument(at: Sequence[float]) -> bool:
+def _is_instrument(at: Sequence[float]) -> bool:
     """Whether letters typed at those moments (in seconds) came too fast for a person: by half the gaps."""
     gaps = [after - before for before, after in pairwise(at)]
     return len(gaps) >= 2 and median(gaps) < INSTRUMENT_S

@@ -9,13 +9,19 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qa.cli.common import JsonOption, ModelOption, QuietOption, ShopOption, open_shop, print_json
+from qa.cli.common import (
+    SHOWN_PROBLEMS,
+    JsonOption,
+    ModelOption,
+    QuietOption,
+    ShopOption,
+    open_shop,
+    print_json,
+)
 from qa.cli.log_columns import Reader
 
 if TYPE_CHECKING:
     from qa.logs.loading import Loaded
-
-SHOWN_PROBLEMS = 20
 
 
 def add_to(app: typer.Typer) -> None:
@@ -119,9 +125,6 @@ def _tell(result: Loaded, refused: bool, quiet: bool) -> None:
         return
     words = [f"{result.loaded} readings loaded"]
     words += [f"{result.duplicates} were there already"] if result.duplicates else []
-    words += [f"{result.rejected} rejected, see {_names(result)}"] if result.rejected else []
+    files = ", ".join(map(str, result.rejected_files))
+    words += [f"{result.rejected} rejected, see {files}"] if result.rejected else []
     typer.echo(f"{result.rows} rows: {', '.join(words)}.")
-
-
-def _names(result: Loaded) -> str:
-    return ", ".join(str(path) for path in result.rejected_files)

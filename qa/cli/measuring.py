@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from qa.cli.common import ModelOption, ShopOption, open_shop
-from qa.cli.hands import Act, End, Hands, Key, Typed, single_keys
+from qa.cli.hands import End, Hands, Key, Typed, single_keys
 from qa.cli.verdicts import COLOURS, MARKS
 
 if TYPE_CHECKING:
@@ -21,15 +21,6 @@ if TYPE_CHECKING:
     from qa.judge import JudgedPart
     from qa.record import BenchReading
     from qa.shop import Shop
-
-KEYS = {
-    "u": "undo",
-    "s": "skip",
-    "r": "read the last again",
-    "a": "accept a doubted reading",
-    "p": "planed: read the part anew",
-    "q": "quit",
-}
 
 
 def add_to(app: typer.Typer) -> None:
@@ -73,6 +64,13 @@ def measure(
         raise typer.Exit(1)
 
 
+def _keys() -> dict[str, str]:
+    """The keys of the bench; here the part is put down by leaving."""
+    from qa.bench.acts import KEYS
+
+    return KEYS | {"q": "quit"}
+
+
 def _instrument(shop: Shop, named: str | None) -> Instrument:
     from qa.instruments import TYPED
 
@@ -98,7 +96,9 @@ class Session:
 
     def run(self) -> JudgedPart:
         """Take readings until told to stop, and give the verdict on the part."""
-        hands = Hands("".join(KEYS), self.acts)
+        from qa.bench.speech import say_part
+
+        hands = Hands("".join(_keys()), self.acts)
         stop = threading.Event()
         listener = self._listen(stop)
         hands.start()
@@ -113,7 +113,7 @@ class Session:
         if listener:
             listener.join(2)
         judged = self._judge()
-        typer.echo(self._summary(judged))
+        typer.secho(say_part(judged), bold=True)
         self._remind()
         return judged
 
@@ -262,7 +262,7 @@ class Session:
             typer.echo(f"going on after {len(rows)} rows already kept")
         self._warn()
         if sys.stdin.isatty():
-            typer.echo("keys: " + ", ".join(f"{key} {what}" for key, what in KEYS.items()))
+            typer.echo("keys: " + ", ".join(f"{key} {what}" for key, what in _keys().items()))
 
     def _warn(self) -> None:
         """That the instrument is not to be believed, where its last check says so."""
@@ -288,13 +288,5 @@ class Session:
         for row in waiting(self.bench.rows()):
             self._say(f"held: {say_held(row, self.shop.unit)}", "yellow")
 
-    def _summary(self, judged: JudgedPart) -> str:
-        from qa.bench.speech import say_part
-
-        return typer.style(say_part(judged), bold=True)
-
     def _say(self, text: str, colour: str | None = None, *, bold: bool = False) -> None:
         typer.secho(f"   {text}", fg=colour, bold=bold or None)
-
-
-__all__ = ["Act", "Session", "add_to", "measure"]

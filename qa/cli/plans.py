@@ -117,16 +117,12 @@ def _print_blanks(plan: Plan, part: Part, shop: Shop) -> None:
 
 
 def _row(item: Characteristic, unit: str) -> tuple[str, ...]:
+    from qa.characteristics.base import in_units
+
     amounts = (item.target, item.lower, item.upper)
     places = ", ".join(station.name for station in item.stations if station.name)
     where = f"computed from {item.of}" if item.of else places or "once"
-    return (item.name, item.kind, *(shown(_real(n), item.unit, unit) for n in amounts), where)
-
-
-def _real(millionths: int | None) -> float | None:
-    from qa.characteristics.base import MILLION
-
-    return None if millionths is None else millionths / MILLION
+    return (item.name, item.kind, *(shown(in_units(n), item.unit, unit) for n in amounts), where)
 
 
 def _document(plan: Plan, shop: Shop) -> dict[str, object]:
@@ -169,6 +165,7 @@ def _blanks(plan: Plan, part: Part, shop: Shop) -> dict[str, object]:
 
 def _part(part: Part) -> dict[str, object]:
     from qa.bench.speech import say_reading
+    from qa.characteristics.base import in_units
 
     return {
         "part": part.name,
@@ -179,9 +176,9 @@ def _part(part: Part) -> dict[str, object]:
                 "characteristic": item.name,
                 "kind": item.kind,
                 "unit": item.unit,
-                "target": _real(item.target),
-                "lower": _real(item.lower),
-                "upper": _real(item.upper),
+                "target": in_units(item.target),
+                "lower": in_units(item.lower),
+                "upper": in_units(item.upper),
                 "of": item.of,
                 "stations": {s.name: [s.x, s.y] for s in item.stations if s.name},
                 "reads": say_reading(item, "mm") or None,
@@ -194,8 +191,8 @@ def _part(part: Part) -> dict[str, object]:
                 "size": mate.size,
                 "part": mate.part,
                 "size_of": mate.size_of,
-                "gap_lower": _real(mate.lower),
-                "gap_upper": _real(mate.upper),
+                "gap_lower": in_units(mate.lower),
+                "gap_upper": in_units(mate.upper),
             }
             for mate in part.mates
         ],

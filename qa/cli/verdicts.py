@@ -62,7 +62,7 @@ def check(
         judged, problems = told.builds, told.problems
         if as_json:
             airs = {item.build: air(found, store, item.build) for item in judged}
-            documents = [build_document(item, airs[item.build], budget) for item in judged]
+            documents = [_build_document(item, airs[item.build], budget) for item in judged]
     if as_json:
         left_out = [{"build": name, "why": why} for name, why in problems]
         print_json({"builds": documents} | ({"not_judged": left_out} if left_out else {}))
@@ -85,19 +85,18 @@ def _print(judged: Sequence[JudgedBuild], unit: str, parts: bool) -> None:
             for one in item.parts:
                 _print_part(one, unit)
         else:
-            rows = [(f"  {MARKS[one.verdict]} {one.part}", verdict_words(one)) for one in item.parts]
+            rows = [(f"  {MARKS[one.verdict]} {one.part}", _verdict_words(one)) for one in item.parts]
             print_table(("  part", "verdict"), rows)
 
 
-def verdict_words(part: JudgedPart) -> str:
+def _verdict_words(part: JudgedPart) -> str:
     """The verdict on a part, with the characteristics that keep it from being fit."""
     if part.fit:
         return "fit"
     named: dict[str, list[str]] = {}
     for item in part.characteristics:
         if item.verdict != "conforms":
-            place = f"{item.characteristic} {item.station or ''}".strip()
-            named.setdefault(item.verdict, []).append(place)
+            named.setdefault(item.verdict, []).append(item.place)
     return "; ".join(f"{verdict}: {', '.join(places)}" for verdict, places in named.items())
 
 
@@ -108,14 +107,14 @@ def _print_part(part: JudgedPart, unit: str) -> None:
     fit = "fit" if part.fit else "not fit"
     typer.secho(f"{part.part}: {fit}", fg="blue" if part.fit else "red")
     head = ("", "characteristic", "station", "value", "target", "deviation", "lower", "upper", "u", "verdict")
-    print_table(head, [judged_row(item, unit) for item in part.characteristics])
+    print_table(head, [_judged_row(item, unit) for item in part.characteristics])
     for why in dict.fromkeys(item.suspect for item in part.characteristics if item.suspect):
         typer.secho(f"suspect: {why}; the readings stay as they are, read them again", fg="yellow")
     for row in part.held:
         typer.secho(f"held: {say_held(row, unit)}", fg="yellow")
 
 
-def judged_row(item: Judged, unit: str) -> tuple[str, ...]:
+def _judged_row(item: Judged, unit: str) -> tuple[str, ...]:
     """One verdict as the cells of a table, lengths in the shop's unit."""
     amounts = (item.value, item.target, item.deviation, item.lower, item.upper, item.standard_uncertainty)
     cells = [shown(amount, item.unit, unit) for amount in amounts]
@@ -127,7 +126,7 @@ def judged_row(item: Judged, unit: str) -> tuple[str, ...]:
     return (MARKS[item.verdict], item.characteristic, item.station or "", *cells, told)
 
 
-def build_document(
+def _build_document(
     judged: JudgedBuild, airs: Mapping[str, Air] | None = None, budget: bool = False
 ) -> dict[str, object]:
     """A build's verdicts as JSON, with what the room's air says of them and their budgets where asked."""
@@ -143,7 +142,7 @@ def build_document(
                 "fit": part.fit,
                 "held": [_held_document(row) for row in part.held],
                 "characteristics": [
-                    judged_document(item) | _more(item, known.get(part.part), budget)
+                    _judged_document(item) | _more(item, known.get(part.part), budget)
                     for item in part.characteristics
                 ],
             }
@@ -186,7 +185,7 @@ def _more(item: Judged, air: Air | None, budget: bool) -> dict[str, object]:
     return found | (budget_document(item) if budget else {})
 
 
-def judged_document(item: Judged) -> dict[str, object]:
+def _judged_document(item: Judged) -> dict[str, object]:
     """One verdict as JSON: amounts in `unit`."""
     return {
         "characteristic": item.characteristic,

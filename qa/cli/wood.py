@@ -60,7 +60,7 @@ def movement(
     if direction not in ("radial", "tangential", "longitudinal"):
         raise QaError(f"no direction is called {direction!r}; known: radial, tangential, longitudinal")
     kind = look_up(species, _own_species(shop))
-    per_percent = coefficient(kind, direction)  # type: ignore[arg-type]
+    per_percent = coefficient(kind, direction)  # type: ignore[arg-type]  # looked at above
     before, after = equilibrium_moisture(from_rh, temp), equilibrium_moisture(to_rh, temp)
     change = size_at(size, per_percent, from_rh, to_rh, temp) - size
     if as_json:

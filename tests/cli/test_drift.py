@@ -88,9 +88,11 @@ def test_a_fix_begins_a_new_baseline(dryfit, builds):
     """Stated once, kept, and the chart no longer speaks of what was put right."""
     builds(16, since=9)
     assert dryfit("drift", "--json").json["series"][0]["signals"]
-    said = dryfit("drift", "--fix", "new stop", "--on", "2025-03-05", "--part", "tail-block")
+    said = dryfit("drift", "--fix", "new stop", "--on", "2025-03-05", "--part", "tail-block",
+                  "--characteristic", "thickness")  # fmt: skip
     assert said.status == 0
-    assert said.out.startswith("Kept: new stop, 2025-03-05; charts of what comes from tail-block begin anew")
+    begins = "Kept: new stop, 2025-03-05; charts of what comes from tail-block thickness begin anew"
+    assert said.out.startswith(begins)
     told = dryfit("drift", "--json").json
     assert [fix["text"] for fix in told["fixes"]] == ["new stop"]
     (thick,) = [s for s in told["series"] if s["characteristic"] == "thickness"]

@@ -5,14 +5,16 @@ from decimal import Decimal
 
 import pytest
 
-from qa.calipers.check import Rejudged, due, keep_check, rejudge
+from qa.calipers.check import Changed, Rejudged, due, keep_check, rejudge
 from qa.calipers.check_words import say_again
 from qa.calipers.climate import keep_climate
+from qa.calipers.doubts import worst_first
 from qa.calipers.history import history, with_study
 from qa.calipers.in_shop import instruments_of
 from qa.calipers.standing import ADJUSTED, checks_of, state
 from qa.calipers.status import standings
 from qa.checking import check
+from qa.conformity import Verdict
 from qa.demo import make_demo
 from qa.errors import ShopError
 from qa.gate.gluing import newest_climate
@@ -345,3 +347,14 @@ def test_a_log_of_past_years_owes_no_check_that_nobody_asked_for(shop, sqlite_st
     later = state(CALIPER, [], first["CAL-1"], today + dt.timedelta(days=31))
     assert not later.believed
     assert later.owed == f"has no check on record, and its first was due on {known.due}"
+
+
+def test_verdicts_that_change_are_told_in_one_order_everywhere():
+    """By what each is then: out of tolerance, not measured, undecided, in tolerance."""
+    changed = tuple(
+        Changed("B-1", "side", "thickness", None, "mm", Verdict.UNDECIDED, after, 2.0, 1.9)
+        for after in Verdict
+    )
+    assert [str(item.after) for item in worst_first(changed)] == [
+        "does not conform", "not measured", "undecided", "conforms",
+    ]  # fmt: skip
