@@ -64,8 +64,10 @@ def fill(folder, builds):
 
 
 @pytest.fixture(scope="module")
-def folders(tmp_path_factory):
+def folders(tmp_path_factory, pytestconfig):
     """The demo shop, and the same among 40, 1,000 and 10,000 builds."""
+    if not pytestconfig.getoption("benchmark_enable"):  # here, before they are made
+        pytest.skip("ten thousand builds: run with --benchmark-enable")
     made = {}
     for builds in (0, *SIZES):
         made[builds] = tmp_path_factory.mktemp("builds") / str(builds)
@@ -103,8 +105,6 @@ def costs(folder):
 
 def test_pages_cost_by_what_they_show(benchmark, folders):
     """Among 10,000 builds a page takes no more than a few times what the demo's takes, and 60 ms."""
-    if benchmark.disabled:
-        pytest.skip("a timing: run with --benchmark-enable")
     costs(folders[0])  # loads what is needed
     table = {}
     benchmark.pedantic(
@@ -133,8 +133,6 @@ def points(component):
 
 def test_no_page_ships_more_than_three_thousand_readings(benchmark, folders):
     """Every page of the dashboard, with the charts of the shop, of one series, and of all its builds."""
-    if benchmark.disabled:
-        pytest.skip("ten thousand builds: run with --benchmark-enable")
     queries = {"drift": ({}, DEPTH, DEPTH | {"builds": "all"})}
     with closing(Desk(folders[10_000])) as desk:
         shop_report(desk)
