@@ -65,8 +65,10 @@ def fill(folder, rows):
 
 
 @pytest.fixture(scope="module")
-def folders(tmp_path_factory):
+def folders(tmp_path_factory, pytestconfig):
     """The demo shop among ten thousand readings, and among a million."""
+    if not pytestconfig.getoption("benchmark_enable"):  # here, before they are made
+        pytest.skip("a million readings: run with --benchmark-enable")
     few = tmp_path_factory.mktemp("page") / "few"
     make_demo(few)
     many = few.with_name("many")
@@ -113,8 +115,6 @@ def points(component):
 
 def test_the_page_costs_no_more_among_a_million(benchmark, target, folders):
     """Overview anew, overview kept, and one series: each under twice its cost among ten thousand."""
-    if benchmark.disabled:
-        pytest.skip("a timing: run with --benchmark-enable")
     few, many = (timed(folder) for folder in folders)
     times = {name: many[name] / few[name] for name in few}
     with closing(Desk(folders[1])) as desk:
@@ -129,8 +129,6 @@ def test_the_page_costs_no_more_among_a_million(benchmark, target, folders):
 
 def test_no_page_ships_more_than_three_thousand_points(benchmark, target, folders):
     """Every build of a series of thirteen thousand: bins, and what is out of tolerance, in one figure."""
-    if benchmark.disabled:
-        pytest.skip("a million readings: run with --benchmark-enable")
     with closing(Desk(folders[1])) as desk:
         shop_report(desk)
         page = benchmark.pedantic(
@@ -178,8 +176,6 @@ def seen(browser, address):
 
 def test_a_browser_waits_no_longer_among_a_million(benchmark, target, folders):
     """From the link to the charts, in a real browser, under twice the time among ten thousand."""
-    if benchmark.disabled:
-        pytest.skip("a timing: run with --benchmark-enable")
     play = pytest.importorskip("playwright.sync_api")
     took = []
     with play.sync_playwright() as started:
