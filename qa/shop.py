@@ -14,6 +14,7 @@ from qa.errors import PlanError, PlanProblem, ShopError
 from qa.instruments import TYPED, UNITS, USUAL, Instrument
 from qa.plans.plan import Plan, load_plan, unknown
 from qa.plans.toml_text import line_of, parse_toml
+from qa.store.address import absolute_store, has_password
 from qa.whole import write_whole
 from qa.wood import Species, load_species
 
@@ -265,24 +266,3 @@ def write_store_url(folder: Path, url: str) -> None:
     document = tomlkit.parse(path.read_text(encoding="utf-8"))
     document["store"] = url
     write_whole(path, tomlkit.dumps(document))
-
-
-def absolute_store(url: str, folder: Path) -> str:
-    """The store's URL with a relative SQLite file taken from the shop's folder.
-
-    `env:NAME` stands for what the environment variable holds, and for itself where there is none.
-    """
-    if url.startswith("env:"):
-        url = os.environ.get(url.removeprefix("env:").strip()) or url
-    prefix = "sqlite:///"
-    if url.startswith(prefix) and not url.startswith(f"{prefix}/"):
-        return f"{prefix}{folder / url.removeprefix(prefix)}"
-    return url
-
-
-def has_password(url: str) -> bool:
-    """Whether a store's URL, as it is written, holds a password."""
-    from urllib.parse import parse_qs, urlsplit
-
-    parts = urlsplit(url)
-    return bool(parts.password) or "password" in parse_qs(parts.query)

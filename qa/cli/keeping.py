@@ -80,7 +80,8 @@ def move_store(
     Example: dryfit move-store postgresql+psycopg://bench@localhost/shop
     """
     from qa.cli.common import SEEN_BY_ALL
-    from qa.shop import FILE, absolute_store, has_password, write_store_url
+    from qa.shop import FILE, write_store_url
+    from qa.store.address import absolute_store, has_password
     from qa.store.copy import copy
     from qa.store.store import open_store
 

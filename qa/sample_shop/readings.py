@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from qa.logs.piece import COLUMNS
 from qa.sample_shop import calendar, stories
 from qa.sample_shop.series import SERIES, Series
 
@@ -16,21 +17,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 DEFAULT_SEED = 2751
-COLUMNS = (
-    "taken_at",
-    "build",
-    "part",
-    "characteristic",
-    "station",
-    "value",
-    "unit",
-    "instrument",
-    "bench",
-    "machine",
-    "rh_percent",
-    "temp_c",
-    "note",
-)
 SECONDS_A_READING = 70
 WIDTH = next(series for series in SERIES if series.name == "tail-block/width")
 
@@ -53,14 +39,13 @@ class Row:
         return self.build, self.series.part, self.series.characteristic, self.station
 
 
-def true_sizes(series: Series, rng: np.random.Generator) -> NDArray[np.float64]:
+def _true_sizes(series: Series, rng: np.random.Generator) -> NDArray[np.float64]:
     """Draw the true sizes, builds by stations: target, build, place and story."""
     builds = np.arange(1, calendar.BUILDS + 1)
     size = (builds.size, len(series.stations))
-    drawn = series.build_sd * rng.standard_normal((builds.size, 1)) + series.within_sd * rng.standard_normal(
-        size
-    )
-    return np.asarray(series.target + drawn + stories.added(series, builds, rng), dtype=np.float64)
+    build = series.build_sd * rng.standard_normal((builds.size, 1))
+    within = series.within_sd * rng.standard_normal(size)
+    return np.asarray(series.target + (build + within) + stories.added(series, builds, rng), dtype=np.float64)
 
 
 def read(series: Series, true: NDArray[np.float64], rng: np.random.Generator) -> NDArray[np.float64]:
@@ -89,7 +74,7 @@ def rows_of(series: Series, values: NDArray[np.float64]) -> list[Row]:
     ]
 
 
-def before_glue(true: NDArray[np.float64], rng: np.random.Generator) -> list[Row]:
+def _before_glue(true: NDArray[np.float64], rng: np.random.Generator) -> list[Row]:
     """Read the tail blocks' width again on the glue day, and once more where glue had to wait."""
     rows = []
     for build in range(1, calendar.BUILDS + 1):
@@ -97,12 +82,8 @@ def before_glue(true: NDArray[np.float64], rng: np.random.Generator) -> list[Row
         visits = [(day, batch.rh_glue, batch.swelling, "before glue")]
         if wait := calendar.WAITS.get(build):
             visits.append((day + timedelta(days=wait.days), wait.rh, wait.since_cut, wait.note))
+        off = stories.CALIPER_OFFSET if build in stories.CALIPER_OFF[:-1] else 0
         for on, rh, moved, note in visits:
-            off = (
-                stories.CALIPER_OFFSET
-                if build in stories.CALIPER_OFF and build != stories.CALIPER_OFF[-1]
-                else 0
-            )
             for column, station in enumerate(WIDTH.stations):
                 shown = true[build - 1, column] + moved + off + WIDTH.repeat_sd * rng.standard_normal()
                 rows.append(Row(build, WIDTH, station, round(float(shown), 2), calendar.at(on, 9), rh, note))
@@ -184,9 +165,9 @@ def generate(seed: int = DEFAULT_SEED) -> pd.DataFrame:
     rows: list[Row] = []
     for number, series in enumerate(SERIES):
         rng = np.random.default_rng([seed, number])
-        true = true_sizes(series, rng)
+        true = _true_sizes(series, rng)
         first = rows_of(series, read(series, true, rng))
         rows += tell(first) + again(first)
         if series is WIDTH:
-            rows += before_glue(true, rng)
+            rows += _before_glue(true, rng)
     return pd.DataFrame(stamped(rows, np.random.default_rng([seed, len(SERIES)])), columns=list(COLUMNS))

@@ -15,6 +15,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from qa.errors import StoreError
+from qa.store.address import SQLITE
 from qa.store.chain import CHAINS
 from qa.store.engine import told_plainly
 from qa.store.schema import KEPT_FOR_EVER
@@ -117,7 +118,7 @@ def backup(store: Store, path: Path, progress: Callable[[int], None] = lambda ro
     part = path.with_name(f"{path.name}.part")
     for left in (part, part.with_name(f"{part.name}-wal"), part.with_name(f"{part.name}-shm")):
         left.unlink(missing_ok=True)
-    with open_store(f"sqlite:///{part.absolute()}") as target:
+    with open_store(f"{SQLITE}{part.absolute()}") as target:
         copied = copy(store, target, progress)
         with told_plainly(), target.engine.connect() as connection:
             connection.exec_driver_sql("COMMIT")
@@ -131,5 +132,5 @@ def restore(path: Path, store: Store, progress: Callable[[int], None] = lambda r
     """Fill an empty store from a backup; StoreError where it is not empty or the file is no backup."""
     if not path.is_file():
         raise StoreError(f"{path} is not a file; name a backup")
-    with open_store(f"sqlite:///{path.absolute()}") as source:
+    with open_store(f"{SQLITE}{path.absolute()}") as source:
         return copy(source, store, progress)

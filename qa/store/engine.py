@@ -15,12 +15,10 @@ import sqlalchemy as sa
 from sqlalchemy import event, exc
 
 from qa.errors import ServerBusy, ServerGone, StoreError
+from qa.store.address import ENV, SQLITE
 
 WAIT_FOR_LOCK_MS = 30_000
 CACHE_KB = 65_536
-ENV = "env:"
-"""Before the name of an environment variable that holds the store's address, with its password if any."""
-_SQLITE_FILE = "sqlite:///"
 _POSTGRESQL = {
     "connect_timeout": 5,
     "keepalives_idle": 10,
@@ -35,8 +33,8 @@ _POSTGRESQL = {
 def make_engine(url: str) -> sa.Engine:
     """An engine for a SQLAlchemy URL; StoreError where it is no address of a store."""
     try:
-        if url.startswith(_SQLITE_FILE):  # a path may hold a ? or a %, which a URL would take for its own
-            return _sqlite(Path(url.removeprefix(_SQLITE_FILE)))
+        if url.startswith(SQLITE):  # a path may hold a ? or a %, which a URL would take for its own
+            return _sqlite(Path(url.removeprefix(SQLITE)))
         if url.startswith(ENV):
             raise StoreError(f"shop.toml says store = {url!r}, but {url.removeprefix(ENV)} is not set")
         return _server(sa.make_url(url))

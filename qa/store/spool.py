@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from qa.errors import ServerBusy, ServerGone, StoreError
 from qa.plans.plan import Plan, read_plan
 from qa.record import BenchEvent, BenchReading
+from qa.store.address import on_server
 from qa.store.engine import make_engine
 from qa.store.spool_file import Spool, fits, is_spooled, merged, time_of
 from qa.store.store import Build, Store, ensure_tables, open_store
@@ -38,7 +39,7 @@ Row = TypeVar("Row", BenchReading, BenchEvent)
 
 def open_at_bench(shop: Shop) -> Store:
     """The shop's store, for capturing: where it is on a server, one that goes on without it."""
-    if not shop.store_url.startswith("postgresql"):
+    if not on_server(shop.store_url):
         return open_store(shop.store_url)
     return SpooledStore(shop.store_url, shop.folder / FILE)
 

@@ -9,6 +9,7 @@ from typing import Any, TypeGuard, TypeVar
 import sqlalchemy as sa
 
 from qa.record import BenchEvent, BenchReading
+from qa.store.address import SQLITE
 from qa.store.chain import EVENTS, READINGS, Head, some_at_a_time
 from qa.store.engine import make_engine
 from qa.store.schema import events, meta, readings
@@ -29,7 +30,7 @@ class Spool(Store):
     """An open spool, made where there is none. What is handed over stays in it, marked."""
 
     def __init__(self, path: Path) -> None:
-        super().__init__(make_engine(f"sqlite:///{path.absolute()}"))
+        super().__init__(make_engine(f"{SQLITE}{path.absolute()}"))
         ensure_tables(self.engine)
         with self.writing() as connection:
             for chain, first in ((READINGS, READINGS_FROM), (EVENTS, EVENTS_FROM)):

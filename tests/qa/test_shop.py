@@ -9,8 +9,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from qa.errors import PlanError, QaError, ShopError
-from qa.shop import absolute_store, find_folder, load_shop
+from qa.shop import find_folder, load_shop
 from qa.starter import write_starter
+from qa.store.address import absolute_store
 
 
 def test_a_shop_is_read(shop, folder):
