@@ -14,8 +14,8 @@ import drivers
 
 SECONDS = 600
 MEMORY = 1_500_000_000
-# Begun from a small process: the most memory a program has held counts what held it before it was loaded, which
-# would be all that ran here.
+# Begun from a small process: the most memory a program has held counts what was held before it was loaded,
+# which would be that of the tests before.
 SMALL = ("sh", "-c", f'ulimit -d {MEMORY // 1024}; "$@"; exit $?', "sh")
 FUZZ = Path(__file__).with_name("fuzz_decoder.py")
 PLANTED = {  # what is spoilt in a copy of the drivers: module, as it is, as it would be wrong
