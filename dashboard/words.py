@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from drivers.reading import NM_PER
+from qa import wording
 
 if TYPE_CHECKING:
     from qa.judge import Judged
@@ -55,11 +56,7 @@ def on_axis(value: float | None, unit: str, shown_in: str) -> float | None:
 
 def listed(names: Sequence[str], most: int = 8) -> str:
     """ "a, b and c", the long ones cut: "a, b and 5 more"."""
-    if len(names) <= 1:
-        return "".join(names)
-    if len(names) <= most:
-        return f"{', '.join(names[:-1])} and {names[-1]}"
-    return f"{', '.join(names[: most - 1])} and {len(names) - most + 1} more"
+    return wording.listed(names, most)
 
 
 def counted(number: int, one: str, many: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from drivers.lengths import format_length
 from qa.bench.capture import Place
 from qa.characteristics import kinds
-from qa.characteristics.base import MILLION, Characteristic
+from qa.characteristics.base import MILLION, Characteristic, Limits, in_units
 from qa.conformity import Verdict
 from qa.judge import Judged, JudgedPart
 from qa.record import BenchReading
@@ -41,17 +41,27 @@ def say_reading(item: Characteristic, shop_unit: str) -> str:
 
 
 def _held_to(item: Characteristic, shop_unit: str) -> list[str]:
-    parts = []
-    if item.target is not None:
-        parts.append(f"target {amount(item.target / MILLION, item.unit, shop_unit)}")
-    edges = [
-        None if n is None else amount(n / MILLION, item.unit, shop_unit) for n in (item.lower, item.upper)
-    ]
-    if edges[0] and edges[1]:
-        parts.append(f"limits {edges[0]} to {edges[1]}")
-    elif edges[0] or edges[1]:
-        parts.append(f"at least {edges[0]}" if edges[0] else f"at most {edges[1]}")
+    target, low, high = shown_amounts(item, Limits(item.target, item.lower, item.upper), shop_unit)
+    within = between(low, high)
+    parts = [] if target is None else [f"target {target}"]
+    if within:
+        parts.append(f"limits {within}" if low and high else within)
     return parts
+
+
+def shown_amounts(item: Characteristic, limits: Limits, shop_unit: str) -> list[str | None]:
+    """Target, lower and upper limit as texts, None where there is none."""
+    exact = map(in_units, (limits.target, limits.lower, limits.upper))
+    return [None if value is None else amount(value, item.unit, shop_unit) for value in exact]
+
+
+def between(low: str | None, high: str | None) -> str:
+    """Two limits, or the one there is, in words: "17.85 mm to 18.15 mm", "at most 0.10 mm"."""
+    if low and high:
+        return f"{low} to {high}"
+    if low or high:
+        return f"at least {low}" if low else f"at most {high}"
+    return ""
 
 
 def say_judged(item: Judged, shop_unit: str) -> str:

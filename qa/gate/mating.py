@@ -10,7 +10,7 @@ from qa.conformity import Verdict, conformance_probability, decide
 from qa.instruments import budget, suited
 from qa.judge import InstrumentOf, Latest
 from qa.plans.plan import Mate, Part
-from qa.uncertainty import Combined, coverage_factor, propagate
+from qa.uncertainty import Combined, expanded, propagate
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,7 @@ def fit(part: Part, mate: Mate, parts: Mapping[str, Part], latest: Mapping[str, 
     combined = propagate(slopes, budgets)
     gap = sum(other) / len(other) - sum(own) / len(own)
     lower, upper = mate.lower / MILLION, mate.upper / MILLION
-    reach = coverage_factor(combined.dof, 0.95) * combined.u
+    reach = expanded(combined)
     worst = min(other) - max(own) - reach, max(other) - min(own) + reach
     probability = conformance_probability(gap, combined.u, lower, upper)
     return Fit(mate, decide(gap, combined.u, lower, upper), gap, worst, combined, probability)

@@ -7,10 +7,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from urllib.parse import quote, urlsplit
 
-from qa.bench.speech import amount, signed
+from qa.bench.speech import amount, between, shown_amounts, signed
 from qa.calipers.in_shop import instruments_of
 from qa.characteristics import kinds
-from qa.characteristics.base import MILLION, Characteristic, Limits
+from qa.characteristics.base import Characteristic, Limits
 from qa.checking import holding, plan_of
 from qa.conformity import Verdict
 from qa.errors import ShopError
@@ -191,16 +191,9 @@ def _cell(item: Judged, numbers: dict[tuple[str, str], str], unit: str) -> Cell:
 
 def held_to(item: Characteristic, limits: Limits, unit: str) -> str:
     """Target and limits in words, in the shop's unit: "target 18.00 mm, 17.85 mm to 18.15 mm"."""
-    target, low, high = (
-        None if n is None else amount(n / MILLION, item.unit, unit)
-        for n in (limits.target, limits.lower, limits.upper)
-    )
+    target, low, high = shown_amounts(item, limits, unit)
     words = [f"target {target}"] if target and limits.target else []
-    if low and high:
-        words.append(f"{low} to {high}")
-    elif low or high:
-        words.append(f"at least {low}" if low else f"at most {high}")
-    return ", ".join(words)
+    return ", ".join(filter(None, (*words, between(low, high))))
 
 
 def _read_by(rows: Sequence[BenchReading], shop: Shop) -> str:
