@@ -28,32 +28,32 @@ class ChartConstants:
         return 3 / (self.d2 * sqrt(self.n))
 
     @property
-    def A3(self) -> float:  # noqa: N802
+    def A3(self) -> float:  # noqa: N802 - the printed name
         """Limits of averages from the mean standard deviation."""
         return 3 / (self.c4 * sqrt(self.n))
 
     @property
-    def B3(self) -> float:  # noqa: N802
+    def B3(self) -> float:  # noqa: N802 - the printed name
         """Lower limit of a standard deviation, as a multiple of the mean one."""
         return max(0.0, 1 - 3 * sqrt(1 - self.c4**2) / self.c4)
 
     @property
-    def B4(self) -> float:  # noqa: N802
+    def B4(self) -> float:  # noqa: N802 - the printed name
         """Upper limit of a standard deviation, as a multiple of the mean one."""
         return 1 + 3 * sqrt(1 - self.c4**2) / self.c4
 
     @property
-    def D3(self) -> float:  # noqa: N802
+    def D3(self) -> float:  # noqa: N802 - the printed name
         """Lower limit of a range, as a multiple of the mean range."""
         return max(0.0, 1 - 3 * self.d3 / self.d2)
 
     @property
-    def D4(self) -> float:  # noqa: N802
+    def D4(self) -> float:  # noqa: N802 - the printed name
         """Upper limit of a range, as a multiple of the mean range."""
         return 1 + 3 * self.d3 / self.d2
 
     @property
-    def E2(self) -> float:  # noqa: N802
+    def E2(self) -> float:  # noqa: N802 - the printed name
         """Limits of individual values from the mean range."""
         return 3 / self.d2
 
