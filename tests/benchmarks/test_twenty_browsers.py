@@ -74,6 +74,12 @@ def megabytes(process):
     return int(Path(f"/proc/{process}/statm").read_text().split()[1]) * 4 // 1024
 
 
+def processor_seconds(process):
+    """What a process has used of the processor."""
+    used = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[11:13]
+    return sum(map(int, used)) / os.sysconf("SC_CLK_TCK")
+
+
 @pytest.fixture
 def windows(request):
     """Opens Bench pages, each in a browser context of its own."""
@@ -112,10 +118,11 @@ def test_twenty_benches_and_twenty_browsers(windows, benchmark, target, tmp_path
         page.locator("#bench-field").wait_for(timeout=30_000)
         page.evaluate(latency.WATCH, latency.NUMBER)
         pages.append(page)
-    fork, found, memory = multiprocessing.get_context("fork"), {}, []
+    fork, found, memory, used = multiprocessing.get_context("fork"), {}, [], []
 
     def run():
         told, begin = fork.Queue(), time.time() + 2
+        used.append(processor_seconds(served.process.pid))
         tasks = [fork.Process(target=at_bench, args=(folder, n, begin, told)) for n in range(BENCHES)]
         for task in tasks:
             task.start()
@@ -123,6 +130,7 @@ def test_twenty_benches_and_twenty_browsers(windows, benchmark, target, tmp_path
             heap = pages[0].evaluate("performance.memory.usedJSHeapSize") / 1e6
             memory.append((megabytes(served.process.pid), heap))
             time.sleep(2)
+        used.append(processor_seconds(served.process.pid))
         found.update(told.get(timeout=60) for _ in tasks)
         for task in tasks:
             task.join()
@@ -141,6 +149,7 @@ def test_twenty_benches_and_twenty_browsers(windows, benchmark, target, tmp_path
         "readings": many, "seen": len(seen) / many,
         "durable_p50_ms": percentile(durable, 0.5), "durable_p95_ms": percentile(durable, 0.95),
         "screen_p50_ms": percentile(seen, 0.5), "screen_p95_ms": percentile(seen, 0.95),
+        "server_load": (used[1] - used[0]) / LONG_S,
         "server_mb": [percentile([mb for mb, _ in part], 0.5) for part in (first, final)],
         "page_mb": [percentile([mb for _, mb in part], 0.5) for part in (first, final)],
     }  # fmt: skip
