@@ -59,9 +59,8 @@ class StoreWatch:
             if self._connection is None:
                 self._told += 1  # whatever was stored while nobody listened
                 self._connection = self._listening()
-            line = (
-                self._connection.pgconn
-            )  # psycopg's own notifies() may miss what has just come, told not to wait
+            # Told not to wait, psycopg's own notifies() may miss what has just come.
+            line = self._connection.pgconn
             line.consume_input()
             while line.notifies():
                 self._told += 1
