@@ -27,7 +27,7 @@ def well_formed(raw: pd.DataFrame, file: str, zone: dt.tzinfo) -> Checked:
     """
     frame = raw.apply(lambda column: column.str.strip()) if len(raw) else raw
     why: dict[tuple[int, str], str] = {}
-    frame = frame.assign(time=_times(frame["taken_at"], zone), unit=frame["unit"].str.lower())
+    frame = frame.assign(time=times(frame["taken_at"], zone), unit=frame["unit"].str.lower())
     numbers, units = _numbers(frame, why)
     frame = frame.assign(number=numbers, written_unit=units)
     for name, words in (("rh", "must be per cent"), ("temp", "must be degrees")):
@@ -57,7 +57,8 @@ def _told(
     return LogProblem(file, index, shown, value, why.get((index, column)) or _WORDS.get(column, "is missing"))
 
 
-def _times(column: pd.Series[str], zone: dt.tzinfo) -> pd.Series[Any]:
+def times(column: pd.Series[str], zone: dt.tzinfo) -> pd.Series[Any]:
+    """Moments in UTC from text stripped of blanks, NaT where it is none; `zone` is that of bare times."""
     import pandas as pd
 
     column = column.where(column.str.fullmatch(MOMENT))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import datetime as dt
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from itertools import repeat
@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from qa.errors import LogError, LogProblem, QaError, StoreError
 from qa.logs.files import pieces
-from qa.logs.form import well_formed
+from qa.logs.form import times, well_formed
 from qa.logs.piece import COLUMNS, Piece
 from qa.logs.places import PlanTable, against_plan, plan_table
 from qa.logs.ranges import beyond_ranges
@@ -126,6 +126,7 @@ class _Loader:
     model: str | None
     accept_suspect: bool
     partial: bool
+    begun: dict[str, dt.date] = field(default_factory=dict)
     plans: dict[str, Plan] = field(default_factory=dict)
     tables: dict[str, PlanTable] = field(default_factory=dict)
     rejects: list[tuple[list[str], str]] = field(default_factory=list)
@@ -135,7 +136,9 @@ class _Loader:
         return self.log.sheet.path if isinstance(self.log, OwnSheet) else self.log
 
     def run(self, progress: Callable[[int], None]) -> None:
-        for piece in self.log.pieces() if isinstance(self.log, OwnSheet) else pieces(self.log):
+        if any(len(revisions) > 1 for revisions in self.shop.plans.values()):
+            self._look_ahead()
+        for piece in self._pieces():
             self.result.rows += len(piece.frame) + len(piece.malformed)
             self._take(piece)
             progress(self.result.rows)
@@ -143,6 +146,18 @@ class _Loader:
             raise LogError([LogProblem(self.path.name, None, "", "", "has a header and no row")])
         if self.partial and self.rejects:
             self._write_rejects()
+
+    def _pieces(self) -> Iterator[Piece]:
+        return self.log.pieces() if isinstance(self.log, OwnSheet) else pieces(self.log)
+
+    def _look_ahead(self) -> None:
+        """On what day each build was begun, wherever in the log its earliest row stands."""
+        for piece in self._pieces():
+            frame = piece.frame
+            first = times(frame["taken_at"].str.strip(), self.shop.zone()).groupby(frame["build"].str.strip())
+            for build, moment in first.min().dropna().items():
+                day = moment.date()
+                self.begun[str(build)] = min(day, self.begun.get(str(build), day))
 
     def _take(self, piece: Piece) -> None:
         for problem, cells in piece.malformed:
@@ -192,7 +207,8 @@ class _Loader:
 
     def _begin(self, build: str, known: Build | None, begun: dt.date) -> None:
         model = self.shop.model(self.model or (known.model if known else None))
-        plan = self.shop.plan(model, known.begun if known else begun)
+        begun = min(begun, self.begun.get(build, begun), known.begun if known else begun)
+        plan = self.shop.plan(model, begun)
         self.store.note_build(self.connection, build, plan)
         self.plans[build] = plan
 

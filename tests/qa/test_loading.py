@@ -316,8 +316,8 @@ def test_a_build_begun_as_another_model(folder, store, log, good_row, plan_text)
     assert load([log(good_row(1))], shop, store).loaded == 1
 
 
-def test_rows_are_judged_by_the_revision_of_their_build(folder, store, log, good_row, plan_text):
-    """A build begun under one revision stays under it."""
+def test_rows_are_judged_by_the_revision_of_their_build(folder, store, log, good_row, plan_text, monkeypatch):
+    """A build begun under one revision stays under it, wherever its earliest row stands in which log."""
     from qa.shop import load_shop
 
     later = plan_text.replace('unit = "mm"', 'unit = "mm"\nsince = 2025-06-01', 1)
@@ -329,6 +329,14 @@ def test_rows_are_judged_by_the_revision_of_their_build(folder, store, log, good
     by_build = {(row.build, row.plan) for row in store.readings()}
     old_plan, new_plan = (item.digest for item in shop.plans["parlour-guitar"])
     assert by_build == {("PG-01", old_plan), ("PG-02", new_plan)}
+
+    monkeypatch.setattr(log_csv, "BYTES_AT_ONCE", 600)
+    mixed = [good_row(n, build="PG-03").replace("2025-03", "2025-07") for n in range(20)]
+    assert load([log(*mixed, good_row(20, build="PG-03"))], shop, store).loaded == 21
+    assert {row.plan for row in store.readings("PG-03")} == {old_plan}
+    earlier = log(good_row(3, build="PG-02"), name="earlier.csv")
+    load([earlier], shop, store)
+    assert [row.plan for row in store.readings("PG-02")] == [new_plan, old_plan]
 
 
 TIMES = [
