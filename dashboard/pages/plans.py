@@ -44,7 +44,7 @@ def content(desk: Desk, query: Query) -> Component:
             ),
             html.H2("Characteristics"),
             _table(part, shop.unit),
-            *_mates(shop, part),
+            *_mates(shop, plan, part),
             *_blanks(shop, plan, part),
             *_traps(plan),
         ]
@@ -179,12 +179,12 @@ def _row(item: Characteristic, unit: str) -> html.Tr:
     )
 
 
-def _mates(shop: Shop, part: Part) -> list[Component]:
+def _mates(shop: Shop, plan: Plan, part: Part) -> list[Component]:
     from qa.plans.mate_words import say_mate
 
     if not part.mates:
         return []
-    told = [html.Li(f"{say_mate(mate, shop.unit)}.") for mate in part.mates]
+    told = [html.Li(f"{say_mate(mate, part, plan.parts, shop.unit)}.") for mate in part.mates]
     return [html.H2("Mates"), html.Ul(told, className="reasons")]
 
 

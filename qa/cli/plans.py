@@ -76,7 +76,7 @@ def _print_plan(plan: Plan, shop: Shop) -> None:
         print_table(("characteristic", "kind", "target", "lower", "upper", "read at"), rows)
         _print_readings(part, shop.unit)
         for mate in part.mates:
-            typer.echo(f"  mate {say_mate(mate, shop.unit)}")
+            typer.echo(f"  mate {say_mate(mate, part, plan.parts, shop.unit)}")
         _print_blanks(plan, part, shop)
 
 

@@ -13,6 +13,7 @@ from qa.gate.advice_words import shavings
 from qa.gate.mating import Fit
 from qa.gate.movement import Moved
 from qa.judge import Judged
+from qa.plans.mate_words import BY_MEANS
 from qa.plans.plan import Mate
 from qa.record import BenchReading, place_name
 from qa.wording import listed
@@ -206,11 +207,13 @@ def mate_unsaid(mate: Mate, why: str) -> str:
 
 
 def mate(found: Fit, unit: str) -> str:
-    """The gap predicted between two mates, at worst too, beside what it may be."""
+    """The gap predicted between two mates, at its worst station and at worst, beside what it may be."""
     low, high = (amount(edge / MILLION, "mm", unit) for edge in (found.mate.lower, found.mate.upper))
     least, most = (signed(edge, "mm", unit) for edge in found.worst or (0.0, 0.0))
+    at = f", {signed(found.station.size, 'mm', unit)} at {found.station.station}" if found.station else ""
+    judged = f", judged {BY_MEANS}" if found.by_means else ""
     return (
         f"{found.mate.name}: the gap to {found.mate.part} {found.mate.size_of} would be "
-        f"{signed(found.gap or 0.0, 'mm', unit)} ({least} to {most} at worst) and may be {low} to {high}: "
-        f"{found.verdict}."
+        f"{signed(found.gap or 0.0, 'mm', unit)}{at} ({least} to {most} at worst) "
+        f"and may be {low} to {high}: {found.verdict}{judged}."
     )

@@ -89,6 +89,13 @@ class Part:
         """Where the readings behind a characteristic are taken."""
         return self.source(characteristic).stations
 
+    def meets_at(self, mate: Mate, parts: Mapping[str, Part]) -> tuple[str, ...]:
+        """The stations at which both sizes of a mate are read; none where they have one, or other names."""
+        own, other = self.characteristics[mate.size], parts[mate.part].characteristics[mate.size_of]
+        names = tuple(station.name for station in own.stations)
+        same = len(names) > 1 and {*names} == {station.name for station in other.stations}
+        return names if same else ()
+
     def to_read(self) -> Iterable[tuple[Characteristic, Station]]:
         """Every reading the part needs, in the order of the plan."""
         for characteristic in self.characteristics.values():

@@ -5,7 +5,9 @@ import pytest
 from qa.conformity import Verdict
 from qa.errors import CannotSay
 from qa.gate.mating import fit
+from qa.gate.words import mate as mate_words
 from qa.instruments import Instrument
+from qa.plans.mate_words import say_mate
 from qa.plans.plan import read_plan
 from qa.record import BenchReading
 
@@ -34,27 +36,53 @@ CALIPERS = {
 CALIPERS["meter"] = Instrument("meter", quantity="percent")
 
 
-def judged(nut, neck, nut_by="one", neck_by="one", plan=PLAN):
+def judged(nut, neck, nut_by="one", neck_by="one", plan=PLAN, names=("left", "right")):
     read = read_plan(plan, "m.toml")
     latest = {
         part: {
             (name, station): BenchReading("2026-01-05T10:00:00.000000Z", "B", part, name, station,
                                           round(value * 1e6), instrument=by)
-            for station, value in zip(("left", "right"), values, strict=False)
+            for station, value in zip(at, values, strict=False)
         }
-        for part, name, values, by in (("nut", "thickness", nut, nut_by), ("neck", "slot", neck, neck_by))
+        for part, name, values, by, at in (
+            ("nut", "thickness", nut, nut_by, names), ("neck", "slot", neck, neck_by, ("left", "right")),
+        )
     }  # fmt: skip
     part = read.part("nut")
     return fit(part, part.mates[0], read.parts, latest, CALIPERS.__getitem__)
 
 
 def test_the_gap_is_the_other_size_less_this_one():
-    """Means of both, and the worst pair of stations by the expanded uncertainty further out."""
+    """Means of both, and the worst of the stations by the expanded uncertainty further out."""
     found = judged((5.00, 5.01), (5.05, 5.07))
     assert found.gap == pytest.approx(0.055)
     reach = 1.959964 * found.uncertainty.u
-    assert found.worst == pytest.approx((0.04 - reach, 0.07 + reach))
+    assert found.worst == pytest.approx((0.05 - 2**0.5 * reach, 0.06 + 2**0.5 * reach))
     assert found.verdict == Verdict.CONFORMS
+
+
+def test_a_taper_that_makes_one_end_tight():
+    """The means fit, the left end does not, and is named; stations of other names leave only the means."""
+    found = judged((5.08, 4.98), (5.05, 5.05))
+    assert (round(found.gap, 6), found.verdict) == (0.02, Verdict.DOES_NOT_CONFORM)
+    assert (found.station.station, round(found.station.size, 6)) == ("left", -0.03)
+    assert "+0.02 mm, -0.03 mm at left (" in mate_words(found, "mm")
+    renamed = PLAN.replace("stations = { left", "stations = { near", 1)
+    means = judged((5.11, 4.99), (5.05, 5.05), plan=renamed, names=("near", "right"))
+    assert (round(means.gap, 6), means.station, means.by_means) == (0.0, None, True)
+    assert mate_words(means, "mm").endswith("undecided, judged by the mean of each size, as their stations "
+                                            "have not the same names.")  # fmt: skip
+
+
+def test_the_plan_says_where_a_gap_is_judged():
+    """At each station, by means, or nothing where each size is read once."""
+    other = PLAN.replace("stations = { left", "stations = { near", 1)
+    once = PLAN.replace(", right = [40, 0]", "").replace("{ left", "{ near", 1)
+    said = []
+    for text in (PLAN, other, once):
+        plan = read_plan(text, "m.toml")
+        said.append(say_mate(plan.part("nut").mates[0], plan.part("nut"), plan.parts, "mm")[61:78])
+    assert said == [", at each station", ", by the mean of ", ""]
 
 
 @pytest.mark.parametrize(
