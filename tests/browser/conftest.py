@@ -134,25 +134,29 @@ def browser_type_launch_args(browser_type_launch_args):
         **browser_type_launch_args,
         "executable_path": CHROMIUM,
         "args": [
-            "--no-sandbox", "--disable-gpu", "--disable-background-networking",
+            "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--process-per-site",
             f"--disable-features={','.join(OFF)}",
         ],
     }  # fmt: skip
 
 
 @pytest.fixture(scope="session")
-def kept_context(browser) -> Iterator[BrowserContext]:
-    """One context of the browser for all tests: what it has compiled of the pages' scripts is kept."""
+def kept_context(browser, full) -> Iterator[BrowserContext]:
+    """One context of the browser for all tests, in it a page that is never shut.
+
+    So long as one page of a site is open, its process lives, and has the pages' scripts compiled.
+    """
     made = browser.new_context()
+    made.new_page().goto(f"{full.address}assets/shell.js")
     yield made
     made.close()
 
 
 @pytest.fixture
 def context(kept_context) -> Iterator[BrowserContext]:
-    """That context, with no page open and no cookie."""
+    """That context, with no other page open and no cookie."""
     yield kept_context
-    for page in kept_context.pages:
+    for page in kept_context.pages[1:]:
         page.close()
     kept_context.clear_cookies()
 
