@@ -80,14 +80,21 @@ def open_bench(page, served, address=HERE):
     expect(page.locator("#bench-field")).to_be_visible()
     expect(page.get_by_text("CAL-1 on the line")).to_be_visible(timeout=8000)
     expect(page.locator("#bench-elsewhere")).to_be_empty()
-    page.wait_for_timeout(OPENING_MS)
+    page.evaluate("window.shownAt = performance.now()")
 
 
 def number(page):
     return page.locator("#bench-number")
 
 
+def settle(page):
+    """Wait until a line that is typed is not thought to lack its beginning."""
+    left = page.evaluate(f"{OPENING_MS} + (window.shownAt ?? 1000) - performance.now()")
+    page.wait_for_timeout(max(0, left))
+
+
 def type_in(page, text):
+    settle(page)
     page.keyboard.type(text, delay=50)  # as slow as a person, so that it is not taken for an instrument
     page.keyboard.press("Enter")
 
@@ -152,7 +159,6 @@ def test_the_keys_are_those_of_the_command(at_bench, bench_folder):
     expect(said).to_have_text("The next reading corrects thickness top.")
     at_bench.reload()
     expect(at_bench.locator("#bench-next")).to_contain_text("Read again thickness top")
-    at_bench.wait_for_timeout(OPENING_MS)
     type_in(at_bench, "22.11")
     expect(number(at_bench)).to_have_text("22.11 mm")
     assert counting(bench_folder) == [("top", 22.11)]
@@ -201,6 +207,7 @@ def test_what_cannot_be_read_stays_in_the_field_with_the_reason(at_bench, bench_
 def test_an_instrument_that_types_is_heard_wherever_the_focus_is(at_bench, bench_folder):
     """On a button, on nothing; and the same value within a moment is asked about, and accepted by a key."""
     at_bench.get_by_role("button", name="Sound").focus()
+    settle(at_bench)
     at_bench.keyboard.type("22.04\n22.04\n")
     expect(at_bench.locator("#bench-reading")).to_contain_text("doubted")
     expect(at_bench.locator("#bench-reading")).to_contain_text("was the button pressed twice?")
@@ -227,6 +234,7 @@ def test_a_reload_goes_on_where_it_was(at_bench, caliper):
     """The last number, the next place, and what was being typed."""
     caliper.press(22.03)
     expect(number(at_bench)).to_have_text("22.03 mm")
+    settle(at_bench)
     at_bench.keyboard.type("21.9", delay=50)
     at_bench.reload()
 
