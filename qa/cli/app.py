@@ -27,7 +27,8 @@ from qa.cli.common import ShopOption
 
 app = typer.Typer(
     name="dryfit",
-    help="Bench record and gatekeeper of a small workshop that builds acoustic stringed instruments.",
+    help="Bench record and gatekeeper of a small workshop that builds acoustic stringed instruments.\n\n"
+    "To look round: dryfit demo. To begin a shop of your own: dryfit new my-shop",
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
@@ -47,7 +48,7 @@ def _version(wanted: bool) -> None:
 def root(
     shop: ShopOption = None,
     version: Annotated[
-        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say which.")
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say which version this is.")
     ] = False,
 ) -> None:
     """Bench record and gatekeeper of a small workshop that builds acoustic stringed instruments."""

@@ -28,7 +28,7 @@ def check(
         bool, typer.Option("--adjusted", help="Read after it was cleaned or set, not as it was found.")
     ] = False,
     uncertainty: Annotated[
-        float | None, typer.Option("--uncertainty", min=0, help="Standard uncertainty of the references.")
+        float | None, typer.Option("--uncertainty", min=0, help="Standard uncertainty of the known sizes.")
     ] = None,
     typed: Annotated[bool, typer.Option("--typed", help="Type the readings although it has a line.")] = False,
     note: Annotated[str, typer.Option("--note", help="Kept with the check.")] = "",
@@ -36,12 +36,13 @@ def check(
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Check an instrument on known sizes, and judge again what was read since its last good check.
+    """Check an instrument on known sizes.
 
-    Without readings it asks for them: jaws closed first, then the blocks you name; an instrument with a line
-    is heard. Check it as it is found, before cleaning or setting it: only that tells what its readings were
-    worth. Then set it and check again with --adjusted. No reading is ever rewritten. Exit status 1 where it
-    is further off than its permissible error.
+    What was read since its last good check is judged again. Without readings it asks for them: jaws closed
+    first, then the blocks you name; an instrument with a line is heard. Check it as it is found, before
+    cleaning or setting it: only that tells what its readings were worth. Then set it and check again with
+    --adjusted. No reading is ever rewritten. Exit status 1 where it is further off than its permissible
+    error.
 
     Example: dryfit caliper check CAL-1 --reference 0 --reading 0.00 --reference 25.00 --reading 25.01
     """

@@ -28,17 +28,19 @@ def listen(
     ] = False,
     write: Annotated[bool, typer.Option("--write", help="With --find: write it into shop.toml.")] = False,
     url: Annotated[
-        str | None, typer.Option("--url", help="With --find: the line, where shop.toml has none yet.")
+        str | None,
+        typer.Option("--url", metavar="URL", help="With --find: its line, where shop.toml has none."),
     ] = None,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Show the raw bytes an instrument sends, what they were read as, and why not.
+    """Show what an instrument sends, and how it is read.
 
-    With --find every shipped profile is tried on what comes, and on a real port one speed and parity after
-    another. Nothing is stored, and no command that zeroes an instrument is ever sent: without --ask nothing
-    is sent at all. With --find --ask the requests of polled profiles are sent: make sure from its manual that
-    none of them means something else to your instrument.
+    Each record's raw bytes stand beside its reading, or beside why it has none. With --find every shipped
+    profile is tried on what comes, and on a real port one speed and parity after another. Nothing is stored,
+    and no command that zeroes an instrument is ever sent: without --ask nothing is sent at all. With --find
+    --ask the requests of polled profiles are sent: make sure from its manual that none of them means
+    something else to your instrument.
 
     Example: dryfit caliper listen CAL-1 --find --write
     """
@@ -178,7 +180,9 @@ def _document(heard: Heard, written: str | None) -> dict[str, object]:
 
 
 def ports(as_json: JsonOption = False) -> None:
-    """List the serial ports of this computer and what the system knows of them.
+    """List the serial ports of this computer.
+
+    It tells what the system knows of each, so that the caliper's is found.
 
     Example: dryfit caliper ports
     """

@@ -60,19 +60,19 @@ def study(
         int | None, typer.Option("--trials", min=2, max=100, help="Guided: how often each place is read.")
     ] = None,
     typed: Annotated[bool, typer.Option("--typed", help="Type the readings although it has a line.")] = False,
-    step: Annotated[float, typer.Option("--step", help="Of the display, mm.")] = 0.01,
+    step: Annotated[float, typer.Option("--step", help="The step of its display, mm.")] = 0.01,
     by: Annotated[str, typer.Option("--by", help="Who read.")] = "",
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Say how well a caliper repeats in your hands, and what tolerance it can prove.
+    """Say how well a caliper repeats in your hands.
 
-    Several appraisers (people, or calipers) reading several parts make a crossed study; ten readings of one
-    part will do for one. Take the jaws off and set them anew between readings. With --keep the repeatability
-    feeds every later verdict on that wood in place of that in shop.toml: a part is judged by the study of its
-    species, else by the one of any wood, else by the largest known. With --instrument it asks for each
-    reading, and FILE.csv is where they are put down as they come. Exit status 1 where it cannot judge
-    --tolerance.
+    It says too what tolerance that can prove. Several appraisers (people, or calipers) reading several parts
+    make a crossed study; ten readings of one part will do for one. Take the jaws off and set them anew
+    between readings. With --keep the repeatability feeds every later verdict on that wood in place of that in
+    shop.toml: a part is judged by the study of its species, else by the one of any wood, else by the largest
+    known. With --instrument it asks for each reading, and FILE.csv is where they are put down as they come.
+    Exit status 1 where it cannot judge --tolerance.
 
     Example: dryfit caliper study cherry.csv --tolerance 0.25 --species cherry --keep CAL-1
     """
@@ -145,7 +145,7 @@ def climate(
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Keep the room's air, or the moisture of wood, as a meter shows it.
+    """Keep the room's air, or wood's moisture, as a meter shows it.
 
     A meter with a line in shop.toml is heard where no figure is given. What it showed and what it is with its
     correction are both kept; the gate before glue-up takes the newest.

@@ -23,18 +23,19 @@ if TYPE_CHECKING:
 
 def status(
     instrument: Annotated[
-        str | None, typer.Argument(metavar="[ID]", help="One instrument, with all its checks.")
+        str | None, typer.Argument(metavar="ID", help="One instrument, with all its checks.")
     ] = None,
     size: Annotated[
-        float | None, typer.Option("--size", min=0, help="Of the reading in question, mm.")
+        float | None, typer.Option("--size", min=0, help="How large the reading in question is, mm.")
     ] = None,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Say of every instrument whether it may be believed, and what one reading of it can prove.
+    """Say which instruments may be believed.
 
-    With an ID every check of it is listed, and what each failed one throws doubt on: the builds, and the
-    verdicts that change with its error taken off. Exit status 1 where one has failed or is overdue.
+    It says too what one reading of each can prove. With an ID every check of it is listed, and what each
+    failed one throws doubt on: the builds, and the verdicts that change with its error taken off. Exit status
+    1 where one has failed or is overdue.
 
     Example: dryfit caliper status CAL-2
     """

@@ -11,7 +11,7 @@ from qa.cli.caliper_standing import status
 
 caliper = typer.Typer(
     name="caliper",
-    help="Check instruments, study them, hear what they send.",
+    help="Check calipers and meters, study them, hear what they send.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )

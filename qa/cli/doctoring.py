@@ -17,9 +17,10 @@ def add_to(app: typer.Typer) -> None:
 
 
 def doctor(shop: ShopOption = None, as_json: JsonOption = False) -> None:
-    """Look over the shop: plans, store, instruments, clock, disk, versions. Exit status 1 where any is bad.
+    """Look over the shop, and say what to mend.
 
-    Nothing is changed. Where you ask for help, its answer is what to send along.
+    Plans, store, instruments, clock, disk and versions; exit status 1 where any is bad. Nothing is changed.
+    Where you ask for help, its answer is what to send along.
 
     Example: dryfit doctor
     """

@@ -25,7 +25,7 @@ def drift(
     characteristic: Annotated[str | None, typer.Option(help="One characteristic.")] = None,
     station: Annotated[str | None, typer.Option(help="One station, or a series as named here.")] = None,
     hold: Annotated[
-        float | None, typer.Option(metavar="MM", help="Say which sizes are held within this, plus or minus.")
+        float | None, typer.Option(metavar="MM", help="Say which sizes you hold within this, plus or minus.")
     ] = None,
     fix: Annotated[
         str | None, typer.Option(metavar="WORDS", help="State what was put right; charts begin anew there.")
@@ -37,10 +37,12 @@ def drift(
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Charts across builds in numbers, signals, capability, and likely causes.
+    """Say what drifts from build to build, and likely why.
+
+    Charts in numbers, signals, and capability: how well the limits are held. With --fix it keeps what was put
+    right instead: --fix "new fence" --on 2025-03-10 --machine "table saw".
 
     Example: dryfit drift --part brace
-    Example: dryfit drift --fix "new fence" --on 2025-03-10 --machine "table saw"
     """
     if not fix and (on or machine):
         raise CannotSay("--on and --machine say when and to what a fix was done: give --fix WORDS too")

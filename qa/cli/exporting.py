@@ -42,7 +42,7 @@ def export(
     ] = None,
     what: Annotated[What, typer.Option("--what", help="Which table.")] = What.READINGS,
     form: Annotated[
-        Form | None, typer.Option("--format", help="Else by the file's ending, else CSV.")
+        Form | None, typer.Option("--format", help="How it is written; else by the file's ending, else CSV.")
     ] = None,
     out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="A folder for the file.")] = None,
     build: Annotated[str | None, typer.Option("--build", help="Only this build.")] = None,
@@ -50,10 +50,11 @@ def export(
     quiet: QuietOption = False,
     shop: ShopOption = None,
 ) -> None:
-    """Write a table of the record: readings that count, the whole record, verdicts, drift, events.
+    """Write a table of the record into a file.
 
-    --what dictionary explains every column. `dryfit load` reads exported readings again. In CSV a text that
-    a spreadsheet could take for a formula has an apostrophe in front, and column apostrophe_added says so.
+    --what chooses it: readings are those that count, record is all there ever were. --what dictionary
+    explains every column. `dryfit load` reads exported readings again. In CSV a text that a spreadsheet could
+    take for a formula has an apostrophe in front, and column apostrophe_added says so.
 
     Example: dryfit export readings.parquet
     """

@@ -34,9 +34,10 @@ def advise(
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Say what to take off a part and where, in how many passes, or that planing cannot save it.
+    """Say what to take off a part, where, in how many passes.
 
-    Exit status 1 where planing cannot bring it inside its limits, or it is not wholly measured.
+    It says so too where planing cannot save the part. Exit status 1 where planing cannot bring it inside its
+    limits, or it is not wholly measured.
 
     Example: dryfit advise OM-16 tail-block
     """
@@ -90,9 +91,12 @@ def _advice(build: str, part: str, item: Advice, words: str) -> dict[str, object
 def glueup(
     build: BuildArgument,
     part: PartArgument,
-    record: Annotated[bool, typer.Option("--record", help="Keep that it was glued.")] = False,
+    record: Annotated[bool, typer.Option("--record", help="Keep that it is glued now.")] = False,
     override: Annotated[
-        str | None, typer.Option("--override", metavar="REASON", help="Open a closed gate; kept for ever.")
+        str | None,
+        typer.Option(
+            "--override", metavar="REASON", help="Open a closed gate all the same; why is kept for ever."
+        ),
     ] = None,
     rh: Annotated[
         float | None, typer.Option("--rh", min=1, max=99, help="The room's relative humidity, %.")
@@ -100,21 +104,26 @@ def glueup(
     temp: Annotated[float | None, typer.Option("--temp", min=-1, max=60, help="Its temperature, °C.")] = None,
     glue: Annotated[str, typer.Option("--glue", help="Which glue.")] = "",
     batch: Annotated[str, typer.Option("--batch", help="Its batch, or the day it was opened.")] = "",
-    open_minutes: Annotated[float | None, typer.Option("--open-minutes", min=0)] = None,
-    clamp_minutes: Annotated[float | None, typer.Option("--clamp-minutes", min=0)] = None,
-    clamps: Annotated[int | None, typer.Option("--clamps", min=0, help="How many.")] = None,
-    squeeze_out: Annotated[
-        bool | None, typer.Option("--squeeze-out/--no-squeeze-out", help="Seen all along?")
+    open_minutes: Annotated[
+        float | None, typer.Option("--open-minutes", min=0, help="From spreading the glue to clamping.")
     ] = None,
-    note: Annotated[str, typer.Option("--note")] = "",
+    clamp_minutes: Annotated[
+        float | None, typer.Option("--clamp-minutes", min=0, help="In the clamps.")
+    ] = None,
+    clamps: Annotated[int | None, typer.Option("--clamps", min=0, help="How many clamps.")] = None,
+    squeeze_out: Annotated[
+        bool | None,
+        typer.Option("--squeeze-out/--no-squeeze-out", help="Was glue seen along the whole joint?"),
+    ] = None,
+    note: Annotated[str, typer.Option("--note", help="Kept with the record.")] = "",
     by: Annotated[str, typer.Option("--by", help="Who decides.")] = "",
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Say whether the gate before glue-up is open or closed, why, and what comes next.
+    """Say whether a part may be glued, why not, what is next.
 
-    Exit status 1 while it is closed. Glue is irreversible: do the dry fit with every clamp first, and follow
-    the glue maker's instructions for open time, temperature, gloves and fresh air.
+    Exit status 1 while the gate before glue-up is closed. Glue is irreversible: do the dry fit with every
+    clamp first, and follow the glue maker's instructions for open time, temperature, gloves and fresh air.
 
     Example: dryfit glueup OM-16 tail-block --rh 45 --record --glue hide
     """

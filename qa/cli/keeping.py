@@ -34,7 +34,9 @@ def backup(
     quiet: QuietOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Write the whole store into one new file, while it may be in use, and check it.
+    """Write the whole store into one new file, and check it.
+
+    Others may go on measuring meanwhile.
 
     Example: dryfit backup /media/stick/shop.db
     """
@@ -54,7 +56,7 @@ def restore(
     quiet: QuietOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Fill the shop's store, which must be empty, from a backup, and check it.
+    """Fill the shop's empty store from a backup, and check it.
 
     Example: dryfit restore /media/stick/shop.db
     """
@@ -72,10 +74,11 @@ def move_store(
     quiet: QuietOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Copy the store into another database row for row, check it, and write the new one into shop.toml.
+    """Copy the store into another database, and use that one.
 
-    The old store stays as it is. Stop measuring meanwhile: what is read after the copy began is not in it.
-    env:NAME takes the address from an environment variable, so that shop.toml holds no password.
+    It is copied row for row and checked, and shop.toml then names it. The old store stays as it is. Stop
+    measuring meanwhile: what is read after the copy began is not in it. env:NAME takes the address from an
+    environment variable, so that shop.toml holds no password.
 
     Example: dryfit move-store postgresql+psycopg://bench@localhost/shop
     """
@@ -102,7 +105,7 @@ def verify(
     quiet: QuietOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Walk the whole record: is every row as it was stored, and is none missing?
+    """Say whether every row is as it was stored, none missing.
 
     Every reading, event, build and plan is chained to the one before it. Exit status 0 where the record is
     whole, 1 where it is not. It finds damage, accidents and clumsy edits. Whoever can write the database can

@@ -39,15 +39,23 @@ def load(
     ] = False,
     column: Annotated[
         list[str] | None,
-        typer.Option("--column", metavar="NAME=WHAT", help="What a column of your own holds. Repeatable."),
+        typer.Option(
+            "--column", metavar="NAME=WHAT", help="What a column of your own holds: By=note. Repeatable."
+        ),
     ] = None,
     same: Annotated[
         list[str] | None,
-        typer.Option("--same", metavar="WHAT=VALUE", help="What is the same in every row. Repeatable."),
+        typer.Option(
+            "--same", metavar="WHAT=VALUE", help="What is the same in every row: unit=in. Repeatable."
+        ),
     ] = None,
     name: Annotated[
         list[str] | None,
-        typer.Option("--name", metavar="YOURS=NAME", help="The plan's name for one of yours. Repeatable."),
+        typer.Option(
+            "--name",
+            metavar="YOURS=NAME",
+            help="The plan's name for one of yours: TB=tail-block. Repeatable.",
+        ),
     ] = None,
     yes: Annotated[bool, typer.Option("--yes", help="Take what is proposed for your own columns.")] = False,
     show: Annotated[
@@ -57,13 +65,14 @@ def load(
     quiet: QuietOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Check every row of a log and load all of them, or with any problem none.
+    """Load logs of readings: every row is checked first.
 
-    Rows are numbered as a spreadsheet shows them: the header is row 1. The same file twice adds nothing.
-    A sheet whose columns bear names of your own is shown as it would be read, what is not certain is asked,
-    and the answers are kept in the shop's folder under sheets: the next one with that header asks nothing.
+    All rows are loaded, or with any problem none. Of a workbook the first sheet is read. Rows are numbered as
+    a spreadsheet shows them: the header is row 1. The same file twice adds nothing. A sheet whose columns
+    bear names of your own is shown as it would be read, what is not certain is asked, and the answers are
+    kept in the shop's folder under sheets: the next one with that header asks nothing.
 
-    Example: dryfit load march.csv --same unit=in
+    Example: dryfit load march.csv
     """
     from qa.errors import LogError
     from qa.logs.loading import Loaded

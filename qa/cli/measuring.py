@@ -31,23 +31,27 @@ def measure(
     build: Annotated[str, typer.Argument(help="The build, such as OM-16; begun if it is new.")],
     part: Annotated[str, typer.Argument(help="The part, as the plan calls it.")],
     instrument: Annotated[
-        str | None, typer.Option("--instrument", metavar="ID", help="From shop.toml; its only one otherwise.")
+        str | None,
+        typer.Option("--instrument", metavar="ID", help="One of shop.toml; its only one without it."),
     ] = None,
     model: ModelOption = None,
     bench: Annotated[str, typer.Option("--bench", help="Which bench, kept with each reading.")] = "",
-    machine: Annotated[str, typer.Option("--machine", help="What cut it, kept with each reading.")] = "",
+    machine: Annotated[
+        str, typer.Option("--machine", help="What cut the part, kept with each reading.")
+    ] = "",
     bell: Annotated[
         bool, typer.Option("--bell/--no-bell", help="Ring the terminal's bell on a reading.")
     ] = True,
     shop: ShopOption = None,
 ) -> None:
-    """Guide the readings of one part: which station, what it should be, what the last reading says.
+    """Guide the readings of one part, station by station.
 
-    Readings come from the instrument's serial line or are typed: 31.75, 31,75, 1 1/4, 1.250 in. With a serial
-    instrument no key is needed. Keys: u undo, s skip, r read the last again, a accept a doubted reading, p a
-    pass of planing was made (the part's readings before it then no longer open the gate), q quit. Every
-    reading is safe on the disk before the next is asked for; stop at any moment, run the same command again,
-    and it goes on where it was. Measure with the machine off and the part clear of the blade.
+    It tells what each should be and what the last one says. Readings come from the instrument's serial line
+    or are typed: 31.75, 31,75, 1 1/4, 1.250 in. With a serial instrument no key is needed. Keys: u undo, s
+    skip, r read the last again, a accept a doubted reading, p a pass of planing was made (the part's readings
+    before it then no longer open the gate), q quit. Every reading is safe on the disk before the next is
+    asked for; stop at any moment, run the same command again, and it goes on where it was. Measure with the
+    machine off and the part clear of the blade.
 
     Example: dryfit measure OM-16 tail-block --instrument CAL-2
     """

@@ -39,18 +39,21 @@ def ticket(
     ] = False,
     pdf: Annotated[bool, typer.Option("--pdf/--html", help="PDF beside the HTML page.")] = False,
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Where to write it.")] = Path(),
-    size: Annotated[Paper | None, typer.Option("--size", help="A5, or A4 for a record.")] = None,
+    size: Annotated[
+        Paper | None, typer.Option("--size", help="Of the paper; A5 without it, A4 for a record.")
+    ] = None,
     address: Annotated[
-        str, typer.Option("--address", metavar="URL", help="Of the dashboard, for the QR code.")
+        str, typer.Option("--address", metavar="URL", help="Where the dashboard is, for the QR code.")
     ] = "http://127.0.0.1:8050",
     model: ModelOption = None,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Write a part's ticket to print: its drawing, stations, limits and boxes; filled once it was measured.
+    """Write the ticket of a part, to print.
 
-    The QR code opens the part on the Bench page; for a phone give the --address it can reach. A page is one
-    HTML file that any browser prints; --pdf writes PDF too.
+    It has the drawing, stations and limits, and boxes that are filled once the part was measured. The QR code
+    opens the part on the Bench page; for a phone give the --address it can reach. A page is one HTML file
+    that any browser prints; --pdf writes PDF too.
 
     Example: dryfit ticket OM-16 tail-block --pdf
     """

@@ -29,9 +29,10 @@ def plan(
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Validate the plans; say what to read where, limits, blank sizes and rounding traps.
+    """Check the plans, and say what to read where.
 
-    With --draw each part's face and stations are drawn too; a file that is there is not replaced.
+    Limits, blank sizes and rounding traps are told with it. With --draw each part's face and stations are
+    drawn too; a file that is there is not replaced.
 
     Example: dryfit plan octave-mandolin --draw faces.html
     """

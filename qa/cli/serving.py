@@ -20,7 +20,9 @@ if TYPE_CHECKING:
 BUILD, PART = "OM-37", "tail-block"
 """What the demo proposes to read: the next build of its shop."""
 
-PortOption = Annotated[int, typer.Option("--port", min=0, max=65535, help="0 takes a free one.")]
+PortOption = Annotated[
+    int, typer.Option("--port", min=0, max=65535, help="Where to serve it; 0 takes a free port.")
+]
 
 
 def add_to(app: typer.Typer) -> None:
@@ -42,10 +44,10 @@ def serve(
     ] = None,
     shop: ShopOption = None,
 ) -> None:
-    """Serve the dashboard to this computer only, until Ctrl-C; with --lan to the local network.
+    """Serve the dashboard until Ctrl-C, to this computer only.
 
-    The passphrase is taken from DRYFIT_PASSPHRASE, else asked for the first time; only its hash is kept, in
-    lan.json in the shop's folder.
+    With --lan to the local network too: the passphrase for that is taken from DRYFIT_PASSPHRASE, else asked
+    for the first time; only its hash is kept, in lan.json in the shop's folder.
 
     Example: dryfit serve --port 8060
     """
@@ -68,19 +70,19 @@ def _say_address(address: str) -> None:
 
 
 def demo(
-    folder: Annotated[Path, typer.Argument(help="Where to make the demo shop.")] = Path("demo-shop"),
+    folder: Annotated[Path, typer.Argument(help="The folder to make it in.")] = Path("demo-shop"),
     port: PortOption = 8050,
     serve_it: Annotated[
-        bool, typer.Option("--serve/--no-serve", help="Open the dashboard afterwards.")
+        bool, typer.Option("--serve/--no-serve", help="Serve the dashboard afterwards.")
     ] = True,
     write_logs: Annotated[
         Path | None, typer.Option("--write-logs", metavar="DIR", help="Only write the invented logs there.")
     ] = None,
 ) -> None:
-    """Make the invented demo shop, load its two years of readings, and open the dashboard.
+    """Make the invented demo shop, and serve its dashboard.
 
-    A make-believe caliper is heard on a real serial line: press its data button on the Bench page, or press
-    Enter here.
+    It has two years of readings. A make-believe caliper is heard on a real serial line: press its data button
+    on the Bench page, or press Enter here.
 
     Example: dryfit demo --no-serve
     """

@@ -28,15 +28,16 @@ def new(
     ] = None,
     caliper_url: Annotated[
         str | None,
-        typer.Option("--caliper-url", metavar="URL", help="/dev/ttyUSB0 or socket://host:port; else typed."),
+        typer.Option("--caliper-url", metavar="URL", help="Its line, such as /dev/ttyUSB0; else typed."),
     ] = None,
     profile: Annotated[
-        str | None, typer.Option("--profile", help="How the caliper writes its readings.")
+        str | None, typer.Option("--profile", help="How it writes its readings; a profile's name.")
     ] = None,
 ) -> None:
-    """Make a starter shop: a commented shop.toml and one plan of an invented instrument.
+    """Make a starter shop, to be changed into your own.
 
-    At a terminal it asks for what was not said, each with an answer ready; a script is asked nothing.
+    It holds a commented shop.toml and one plan of an invented instrument. At a terminal it asks for what was
+    not said, each with an answer ready; a script is asked nothing.
 
     Example: dryfit new my-shop --unit in --starter lap-dulcimer
     """

@@ -48,7 +48,7 @@ def check(
 ) -> None:
     """Judge what has been measured against its plan.
 
-    Exit status 1 where anything is not fit, 2 where a build cannot be judged, as the others then are.
+    Exit status 1 where anything is not fit, 2 where a build cannot be judged; the others still are.
 
     Example: dryfit check OM-16 tail-block
     """

@@ -11,7 +11,12 @@ from qa.cli.common import JsonOption, ShopOption, print_json, rounded
 if TYPE_CHECKING:
     from qa.wood import Species
 
-wood = typer.Typer(name="wood", help="Moisture and movement.", no_args_is_help=True, rich_markup_mode=None)
+wood = typer.Typer(
+    name="wood",
+    help="Say how moist wood becomes, and how much it moves.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
 TempOption = Annotated[float, typer.Option("--temp", help="Degrees Celsius.")]
 
 
@@ -25,7 +30,9 @@ def emc(
     temp: TempOption = 21.0,
     as_json: JsonOption = False,
 ) -> None:
-    """The moisture content wood settles at (USDA Wood Handbook, equation 4-5).
+    """Say what moisture content wood settles at.
+
+    By the USDA Wood Handbook, equation 4-5.
 
     Example: dryfit wood emc --rh 65 --temp 21
     """
@@ -40,16 +47,18 @@ def emc(
 
 @wood.command()
 def movement(
-    size: Annotated[float, typer.Option("--size", help="Millimetres.")],
+    size: Annotated[float, typer.Option("--size", help="The size, mm.")],
     species: Annotated[str, typer.Option("--species", help="Such as walnut or 'sitka spruce'.")],
     direction: Annotated[str, typer.Option("--direction", help="radial, tangential or longitudinal.")],
-    from_rh: Annotated[float, typer.Option("--from-rh", help="Per cent.")],
-    to_rh: Annotated[float, typer.Option("--to-rh", help="Per cent.")],
+    from_rh: Annotated[float, typer.Option("--from-rh", help="Relative humidity before, per cent.")],
+    to_rh: Annotated[float, typer.Option("--to-rh", help="Relative humidity after, per cent.")],
     temp: TempOption = 21.0,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """How much a size moves from one humidity to another, once settled (USDA Wood Handbook, chapter 13).
+    """Say how much a size moves from one humidity to another.
+
+    Once the wood has settled, by the USDA Wood Handbook, chapter 13.
 
     Example: dryfit wood movement --species walnut --direction tangential --size 70 --from-rh 65 --to-rh 45
     """

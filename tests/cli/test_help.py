@@ -4,7 +4,6 @@ import os
 import subprocess
 import sys
 
-import click
 import pytest
 import typer
 
@@ -118,11 +117,11 @@ def test_help_imports_nothing_heavy():
     assert found.stderr.strip() == "[]"
 
 
-def test_help_is_made_of_words_for_each_option():
-    """No option is left without its help."""
-    for words in ALL:
+def test_help_is_made_of_words_for_each_option(dryfit):
+    """No option and no argument is left without its help, and no command is told cut short in a list."""
+    for words in [(), *ALL]:
         command = typer.main.get_command(app)
         for word in words:
             command = command.commands[word]
-        silent = [p.name for p in command.params if isinstance(p, click.Option) and not p.help]
-        assert silent == [], words
+        assert [item.name for item in command.params if not item.help] == [], words
+        assert "..." not in dryfit(*words, "--help").out.partition("Commands:")[2], words
