@@ -108,10 +108,11 @@ def demo(
 
 
 def _serve_demo(folder: Path, line: Path, port: int) -> None:
-    from dashboard.serve import run
+    from dashboard.serve import listen, run
     from drivers.frames import load_profile
     from drivers.simulated import SimulatedCaliper
 
+    listen(port).close()  # where the demo is open already its caliper is not taken from it
     with SimulatedCaliper(load_profile("text-line"), link=line.absolute(), seed=1) as caliper:
         threading.Thread(target=_press_on_enter, args=(caliper,), daemon=True).start()
         run(folder, port, ready=_say_demo, press=caliper.press)

@@ -19,13 +19,19 @@ def test_a_port_that_is_taken(refused, taken):
     assert str(taken) in refused("serve", "--port", taken)
 
 
-def test_the_demo_without_its_pages(dryfit, tmp_path):
-    """The shop is made and can be judged; the second time adds nothing."""
+def test_the_demo_without_its_pages(dryfit, tmp_path, taken):
+    """The shop is made and can be judged; a second one adds nothing, nor takes the first its caliper."""
     made = dryfit("demo", tmp_path / "demo", "--no-serve")
     assert (made.status, made.err) == (0, "")
     assert "invented" in made.out
     again = dryfit("demo", tmp_path / "demo", "--no-serve")
     assert ": 0 readings loaded" in again.out
+    line = tmp_path / "demo" / "make-believe-caliper"
+    line.symlink_to("/dev/null")  # as a demo that is open keeps it
+    refused = dryfit("demo", tmp_path / "demo", "--port", taken)
+    assert (refused.status, line.is_symlink()) == (2, True)
+    assert f"port {taken} is taken" in refused.err
+    line.unlink()
     found = dryfit("check", "--shop", tmp_path / "demo", "--json")
     assert found.status == 1
     assert len(found.json["builds"]) > 30
