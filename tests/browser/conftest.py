@@ -198,6 +198,31 @@ def visit(page):
 
 
 @pytest.fixture
+def schemes(page):
+    """Shows the page by day, then in the dark, as the button for it does; gives the name of each."""
+
+    def each() -> Iterator[str]:
+        page.emulate_media(reduced_motion="reduce")  # no colour on its way from one to the other
+        for scheme in ("light", "dark"):
+            page.evaluate(f"document.documentElement.setAttribute('data-mantine-color-scheme', '{scheme}')")
+            yield scheme
+
+    return each
+
+
+@pytest.fixture
+def broken_rules(page):
+    """What the page breaks of the rules of axe-core, the part of WCAG 2.2 that a program can check."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="needs axe-playwright-python")
+
+    def found() -> list[str]:
+        rules = axe.Axe().run(page).response["violations"]
+        return [f"{rule['id']}: {rule['help']}: {rule['nodes'][0]['html']}" for rule in rules]
+
+    return found
+
+
+@pytest.fixture
 def picture(page):
     """Keeps a picture of the page, to be looked at."""
 
