@@ -2,18 +2,10 @@
 
 from __future__ import annotations
 
-import pytest
 from playwright.sync_api import expect
 
 from qa.shop import load_shop
 from qa.store.store import open_store
-
-axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="needs axe-playwright-python")
-
-
-def violations(page) -> list[str]:
-    found = axe.Axe().run(page).response["violations"]
-    return [f"{rule['id']}: {rule['help']}: {rule['nodes'][0]['html']}" for rule in found]
 
 
 def test_a_guided_check_is_kept_once_and_its_doubts_are_told(page, visit, own, heard):
@@ -59,14 +51,13 @@ def test_a_study_is_looked_at_and_then_kept_once(page, visit, own, heard):
     assert heard == []
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_the_pages_break_no_rule_and_hang_over_no_edge(page, visit, full, scheme, picture):
-    """axe-core, on a telephone and on a screen."""
-    page.emulate_media(color_scheme=scheme)
+def test_the_pages_break_no_rule_and_hang_over_no_edge(page, visit, full, schemes, broken_rules, picture):
+    """axe-core, on a telephone and on a screen, by day and in the dark."""
     for address in ("calipers", "calipers/check", "calipers/study"):
         for width in (390, 1280):
             page.set_viewport_size({"width": width, "height": 900})
             visit(full.address + address)
-            picture(f"{address.replace('/', '-')}-{width}-{scheme}", full_page=True)
             assert page.evaluate("document.documentElement.scrollWidth") <= width
-            assert violations(page) == []
+            for scheme in schemes():
+                picture(f"{address.replace('/', '-')}-{width}-{scheme}", full_page=True)
+                assert broken_rules() == []
