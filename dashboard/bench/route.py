@@ -102,6 +102,7 @@ class Acts:
             text, ago = asked.get("text", ""), _ago(asked.get("ago", ""))
             return take_typed(bench, text, shop.unit, token, wedge=wedge, place=place, ago=ago)
         if do == "press":
+            choose(store, at)  # a click as the page opens may come before the page has put the part to it
             return self._press(likely(bench.next_place()))
         return press(bench, do, shop.unit, asked.get("text", ""))
 
