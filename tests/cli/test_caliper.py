@@ -438,17 +438,17 @@ def test_only_the_request_is_ever_sent(command_line, folder):
     """By listening, by finding, by a check: nothing that zeroes, presets or changes the unit."""
     with on_a_line(folder, "polled-line") as caliper:
         for words in (
-            ("listen", "LINE-1", "--ask", "--seconds", "1.5"),
-            ("listen", "LINE-1", "--find", "--ask", "--seconds", "1.5"),
+            ("listen", "LINE-1", "--ask", "--seconds", "0.6"),
+            ("listen", "LINE-1", "--find", "--ask", "--seconds", "0.6"),
         ):
             with Talk(command_line, "caliper", *words) as talk:
                 talk.process.wait(20)
         caliper.press("0.00")
         with Talk(command_line, "caliper", "check", "LINE-1") as talk:
             talk.wait("Wipe the jaws")
-            time.sleep(1)
+            time.sleep(0.3)
             talk.type("")
-            time.sleep(1)
+            time.sleep(0.3)
             talk.type("")
             talk.process.wait(20)
         received = bytes(caliper.received)
