@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from qa.capability import (
@@ -192,6 +192,7 @@ class TestTolerance:
         assert tolerance_factor(10**7, 0.95, 0.95) == pytest.approx(1.95996, abs=2e-3)
         assert tolerance_factor(10**7, 0.95, 0.95, sided=1) == pytest.approx(1.64485, abs=2e-3)
 
+    @settings(max_examples=50)
     @given(st.integers(2, 60), st.sampled_from([0.5, 0.9, 0.95, 0.99]), st.sampled_from([0.5, 0.9, 0.99]))
     def test_fewer_values_need_a_wider_factor(self, n, coverage, confidence):
         """One value more never widens the factor; more confidence never narrows it."""
