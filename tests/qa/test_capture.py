@@ -285,9 +285,9 @@ def test_whatever_was_done_a_restart_goes_on_where_it_was(store, plan, steps, nu
 
 @settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(steps=st.lists(st.sampled_from(["read", "slip", "skip", "again"]), max_size=8), number=st.integers(0))
-def test_undo_goes_all_the_way_back(store, plan, steps, number):
+def test_undo_goes_all_the_way_back(sqlite_store, plan, steps, number):
     """As many undos as there were steps leave nothing that counts and the first place due."""
-    bench = Bench(store, plan, plan.part("tail-block"), f"U{number} {steps}", CALIPER, clock=Clock())
+    bench = Bench(sqlite_store, plan, plan.part("tail-block"), f"U{number} {steps}", CALIPER, clock=Clock())
     for step in steps:
         if step in ("read", "slip"):
             bench.take(mm(180 if step == "slip" else 18))
