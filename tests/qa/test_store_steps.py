@@ -49,18 +49,18 @@ REFUSALS = "".join(
 @pytest.fixture
 def of_version_1(store_url, plan, reading):
     """Stores with some rows, as version 1 made them: gaps in the sequence, an int where floats are kept."""
-    rows = [reading(n, rh_percent=45 if n % 2 else None, temp_c=20.5) for n in range(25_000)]
 
     def make(some):
+        rows = [reading(n, rh_percent=45 if n % 2 else None, temp_c=20.5) for n in range(some)]
         if store_url.startswith("sqlite"):
             bare = sqlite3.connect(store_url.removeprefix("sqlite:///"))
             bare.executescript(VERSION_1 + REFUSALS)
-            insert(bare.executemany, "?", rows[:some], plan)
+            insert(bare.executemany, "?", rows, plan)
             bare.executescript(OTHERS)
             bare.commit()
             bare.close()
         else:
-            _of_postgresql(store_url, rows[:some], plan)
+            _of_postgresql(store_url, rows, plan)
         return store_url
 
     return make
