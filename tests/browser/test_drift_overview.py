@@ -159,13 +159,14 @@ def test_paper_holds_the_chart_within_its_frame(page, go):
     expect(page.locator("#drift-chart .point").first).to_be_visible()
     page.emulate_media(media="print")
     page.set_viewport_size({"width": 688, "height": 900})  # the width of an A4 page within its margins
-    chart, frame, key = (
-        page.locator(name).bounding_box()
-        for name in ("#drift-chart .main-svg >> nth=0", ".frame", ".chart-key")
+    page.wait_for_function(
+        """() => {
+            const [chart, frame, key] = ["#drift-chart .main-svg", ".frame", ".chart-key"].map(
+                name => document.querySelector(name).getBoundingClientRect());
+            return chart.bottom <= key.top + 2 && chart.width <= frame.width + 2;
+        }""",
+        timeout=5000,
     )
-
-    assert chart["y"] + chart["height"] <= key["y"] + 2
-    assert chart["width"] <= frame["width"] + 2
     expect(page.locator("#fix-form")).to_be_hidden()
 
 
