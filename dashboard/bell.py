@@ -11,7 +11,7 @@ from contextlib import contextmanager, suppress
 class Bell:
     """Rung from any thread; every coroutine that is listening wakes on its own event loop.
 
-    `news` is what was last told with a ring, to be passed on as it is.
+    `news` is what was last told with a ring.
     """
 
     def __init__(self) -> None:
@@ -20,9 +20,9 @@ class Bell:
         self._listening: set[tuple[asyncio.AbstractEventLoop, asyncio.Event]] = set()
 
     def ring(self, news: str = "") -> None:
-        """Wake whoever listens, and tell them the news where there are any."""
+        """Wake whoever listens, and tell them the news."""
         with self._lock:
-            self.news = news or self.news
+            self.news = news
             listening = list(self._listening)
         for loop, event in listening:
             with suppress(RuntimeError):  # that loop is closed

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
+from weakref import WeakValueDictionary
 
 from dashboard.bell import Bell
 from dashboard.stands import Stands
@@ -47,6 +48,8 @@ class Desk:
         self._benches: set[str] = set()
         self._seen_benches = 0
         self._stands = Stands()
+        self._bells: WeakValueDictionary[tuple[str, str], Bell] = WeakValueDictionary()
+        self._finding_bells = threading.Lock()
         self._started = str(time.time_ns())  # text: a browser keeps whole numbers only up to 2**53
         self.bell = Bell()
         self.at_bench = threading.RLock()
@@ -124,6 +127,11 @@ class Desk:
         if isinstance(where["mark"], int):
             where["mark"] = self._stands.of(self.bench_store(), where["mark"], build, part)
         return str(where)
+
+    def bell_of(self, build: str, part: str) -> Bell:
+        """The bell of one part, rung with each reading of it; it is there for as long as anybody holds it."""
+        with self._finding_bells:
+            return self._bells.setdefault((build, part), Bell())
 
     def files(self) -> str:
         """Which files describe the shop, with their sizes and times, as text to compare."""

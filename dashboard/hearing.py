@@ -104,22 +104,21 @@ class Ear(threading.Thread):
         """Store a reading, however long the store needs to be usable again."""
         while True:
             try:
-                news = place_reading(self._desk, self._instrument.id, reading)
+                place_reading(self._desk, self._instrument.id, reading)
             except StoreError as error:
                 self._say(unkept=f"{reading.value} {reading.unit} waits to be stored: {error}")
                 if self.stop.wait(TRY_AGAIN_S):
                     return
                 continue
-            self._desk.bell.ring(news)
+            self._desk.bell.ring()
             self._say(unkept="")
             return
 
 
-def place_reading(desk: Desk, instrument: str, reading: Reading) -> str:
+def place_reading(desk: Desk, instrument: str, reading: Reading) -> None:
     """Give a reading to the part its instrument was put to, or keep it as one that belongs nowhere.
 
-    Gives what the open pages are to be told of it at once, "" where nothing. StoreError where it could not be
-    stored.
+    Pages open at that part are told of it at once. StoreError where it could not be stored.
     """
     from dashboard.bench.fresh import told
     from qa.bench.acts import open_bench
@@ -130,15 +129,16 @@ def place_reading(desk: Desk, instrument: str, reading: Reading) -> str:
         at = chosen(store, instrument)
         if at is None:
             keep_heard(store, instrument, reading)
-            return ""
+            return
         try:
             shop = desk.shop()
-            return told(open_bench(shop, store, at).take(reading), shop)
+            stored = open_bench(shop, store, at).take(reading)
+            if news := told(stored, shop):
+                desk.bell_of(stored.build, stored.part).ring(news)
         except StoreError:
             raise
         except QaError as error:
             keep_heard(store, instrument, reading, str(error))
-            return ""
 
 
 class Hearing:

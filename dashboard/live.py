@@ -10,7 +10,7 @@ from dash import Dash, Input, Output, State, ctx, no_update, set_props
 
 from dashboard.bench.asked import part_at
 from dashboard.desk import Desk
-from dashboard.shell import HERE, JUST_STORED, POSITION
+from dashboard.shell import HERE, POSITION
 
 LOOK_EVERY_S = 0.1
 PROBE_EVERY_S = 2.0
@@ -37,14 +37,11 @@ def register_live(app: Dash, desk: Desk) -> None:
     # No input and no output: the browser starts it again by itself whenever the socket comes back.
     @app.callback(websocket=True, persistent=True)
     async def watch() -> None:
-        socket, shown, probed, news = ctx.websocket, None, time.monotonic(), desk.bell.news
+        socket, shown, probed = ctx.websocket, None, time.monotonic()
         address: str | None = None
         with desk.bell.listening() as ring:
             while not socket.is_shutdown:
                 ring.clear()
-                if news is not desk.bell.news:
-                    news = desk.bell.news
-                    set_props(JUST_STORED, {"data-told": news})
                 now = await asyncio.to_thread(desk.position)
                 stand = await asyncio.to_thread(_stand, desk, now, address)
                 if stand != shown:

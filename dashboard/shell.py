@@ -20,8 +20,6 @@ from qa.errors import QaError
 
 POSITION = "store-position"
 """A dcc.Store of the shell that changes whenever something is stored or a plan changes."""
-JUST_STORED = "just-stored"
-"""An element of the shell that no callback waits for, so that what it is told is on the screen soonest."""
 ADDRESS = "address"
 """A dcc.Location of the shell: set its `search` to move to another address without a reload."""
 HERE = "_pages_location"
@@ -52,7 +50,6 @@ def shell(desk: Desk, pages: Sequence[Page]) -> Component:
             html.Main(dash.page_container, id="content", tabIndex=-1),
             html.Div(id="announcer", className="heard", role="status"),
             dcc.Location(id=ADDRESS, refresh="callback-nav"),
-            html.Div(id=JUST_STORED, hidden=True),
             dcc.Store(id=POSITION),
             dcc.Store(id=UNIT, storage_type="local"),
             dcc.Store(id="pong"),

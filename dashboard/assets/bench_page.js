@@ -377,13 +377,16 @@
   // A reading is told of the moment it is stored. It stands over the last one until the page drawn anew, with the
   // verdict, has come to it; so a page that was asked for before it was stored cannot bring back an older number.
   var fresh = null;
-  var hears_fresh = false;
+  var feed = null;
 
-  function hear_fresh() {
-    var place = byId("just-stored");
-    if (hears_fresh || !place) { return; }
-    hears_fresh = true;
-    new MutationObserver(function () { show_fresh(JSON.parse(place.dataset.told)); }).observe(place, { attributes: true });
+  function hear_fresh(now) {
+    var address = "ws" + window.location.origin.slice(4) + "/bench/feed?" + new URLSearchParams({ build: now.build, part: now.part });
+    if (feed && feed.url === address && feed.readyState <= WebSocket.OPEN) { return; }
+    if (feed) { feed.close(); }
+    feed = new WebSocket(address);
+    feed.onmessage = function (event) {
+      if (byId("bench-fresh")) { show_fresh(JSON.parse(event.data)); } else { this.close(); }
+    };
   }
 
   function show_fresh(told) {
@@ -421,7 +424,7 @@
     var before = state;
     state = now;
     if (before && before.mark !== now.mark) { rest(now); }
-    hear_fresh();
+    hear_fresh(now);
     show_fresh(fresh);
     ageAt = now.age === null ? null : Date.now() - 1000 * now.age;
     var form = byId("bench-form");

@@ -11,6 +11,7 @@ from dash.development.base_component import Component
 from dashboard.aria import data
 from dashboard.bench.asked import PATH, asked_of
 from dashboard.bench.chooser import choose_build, choose_part
+from dashboard.bench.fresh import register_feed
 from dashboard.bench.furniture import keys, make_believe, this_bench
 from dashboard.bench.lines import elsewhere, heard_nowhere, instrument_line, waits
 from dashboard.bench.panels import last_reading, next_place, part_words
@@ -149,6 +150,7 @@ def _here(desk: Desk, search: str | None, unit: str | None) -> tuple[Shop, Chose
 def register(app: Dash, desk: Desk) -> None:
     """Follows the store; choosing moves to the address of what was chosen."""
     register_route(app, desk)
+    register_feed(app, desk)
     _register_live(app, desk)
     for name, output, inputs in (
         ("face", Output("bench-face", "data-drawn"), [Input("bench-svg", "data")]),

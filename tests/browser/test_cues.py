@@ -39,6 +39,7 @@ def bench(browser, served):
     """One bench for all tests of this module, where the sound is awake and verdicts are spoken."""
     page = browser.new_page()
     page.add_init_script(LISTEN)
+    page.route_web_socket("**/bench/feed?*", lambda socket: setattr(page, "feed", socket))
     page.goto(served.address + HERE)
     expect(page.locator("#bench-field")).to_be_visible()
     page.wait_for_timeout(1000)  # until then a line of typing may lack its beginning
@@ -96,8 +97,7 @@ def test_the_number_stands_there_before_the_page_is_drawn_anew(bench, served):
     fresh, drawn = bench.locator("#bench-fresh"), bench.locator("#bench-reading")
 
     def tell(**what):
-        told = json.dumps(row | what)
-        bench.evaluate("told => document.getElementById('just-stored').setAttribute('data-told', told)", told)
+        bench.feed.send(json.dumps(row | what))
 
     tell()
     expect(fresh.locator(".bench-number")).to_have_text("22.05 mm")

@@ -65,7 +65,7 @@ def hearing(desk, caliper):
 
 def test_a_reading_goes_to_the_part_its_instrument_was_put_to(desk, hearing, caliper):
     """Durable, with instrument and bench; the position tells, and open pages are told of the row at once."""
-    before = desk.position()
+    before, bell = desk.position(), desk.bell_of(AT.build, AT.part)
     choose(desk.store(), AT)
     caliper.press(8.02)
     (row,) = until(lambda: desk.store().readings("TG-9"), "a row")
@@ -74,7 +74,7 @@ def test_a_reading_goes_to_the_part_its_instrument_was_put_to(desk, hearing, cal
         "brace", "middle", 8.02, "CAL-1", "North",
     )  # fmt: skip
     assert desk.position() != before
-    news = json.loads(until(lambda: desk.bell.news, "news"))
+    news = json.loads(until(lambda: bell.news, "news"))
     assert (news["build"], news["part"], news["mark"]) == ("TG-9", "brace", row.sequence)
     assert news["number"] == {"mm": ["8.02", "mm"], "in": ["0.3157", "in"]}
     assert hearing.standing("CAL-1").age() < PATIENCE
