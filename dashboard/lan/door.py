@@ -89,14 +89,22 @@ class Door:
             await WebSocketClose(reason="not signed in")(scope, receive, send)
             return
 
+        over = {"code": OVER, "reason": "signed out"}
+
         async def receive_while_in() -> Message:
             message = await receive()
             if message["type"] == "websocket.receive" and not self._is_in(scope):
-                await send({"type": "websocket.close", "code": OVER, "reason": "signed out"})
-                return {"type": "websocket.disconnect", "code": OVER, "reason": "signed out"}
+                await send({"type": "websocket.close", **over})
+                return {"type": "websocket.disconnect", **over}
             return message
 
-        await self.app(scope, receive_while_in, send)
+        async def send_while_in(message: Message) -> None:
+            if message["type"] == "websocket.send" and not self._is_in(scope):
+                await send({"type": "websocket.close", **over})
+                raise OSError("signed out")  # what a server raises where the socket is closed
+            await send(message)
+
+        await self.app(scope, receive_while_in, send_while_in)
 
     def _is_in(self, scope: Scope) -> bool:
         session = scope["session"]

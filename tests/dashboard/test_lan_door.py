@@ -6,6 +6,7 @@ import asyncio
 import re
 import time
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
 from urllib.parse import urlencode
@@ -105,6 +106,7 @@ class Behind:
 
     def __init__(self) -> None:
         self.reached: list[str] = []
+        self.before_telling = []
 
     async def __call__(self, scope, receive, send):
         self.reached.append(scope["path"])
@@ -120,6 +122,10 @@ class Behind:
             return
         await receive()
         await send({"type": "websocket.accept"})
+        with suppress(OSError):  # told by the server that the socket is closed
+            for happens in self.before_telling:
+                happens()
+                await send({"type": "websocket.send", "text": "news"})
         while (message := await receive())["type"] == "websocket.receive":
             await send({"type": "websocket.send", "text": message["text"]})
 
@@ -362,6 +368,18 @@ def test_signing_out_closes_an_open_websocket(device):
             other.ask("/logout", {})
 
     sent = device.socket([hello, hello], before=at_the_second)
+
+    assert [message["type"] for message in sent] == ["websocket.accept", "websocket.send", "websocket.close"]
+    assert sent[-1]["code"] == OVER
+
+
+def test_signing_out_closes_a_websocket_that_only_listens(device, behind):
+    """Before anything more is told there."""
+    device.sign_in()
+    other = Device(device.app, cookie=device.cookie)
+    behind.before_telling = [lambda: None, lambda: other.ask("/logout", {})]
+
+    sent = device.socket()
 
     assert [message["type"] for message in sent] == ["websocket.accept", "websocket.send", "websocket.close"]
     assert sent[-1]["code"] == OVER
