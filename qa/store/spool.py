@@ -9,7 +9,7 @@ from __future__ import annotations
 import heapq
 import threading
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -58,6 +58,7 @@ class SpooledStore(Store):
         self.wait_ms = BENCH_WAITS_MS
         self._turn = threading.RLock()
         self._opened: Spool | None = None
+        self._answering = threading.Lock()
         self._known: dict[object, Any] = {}
         self._mine: deque[BenchReading | BenchEvent] = deque(maxlen=MOST_ROWS)
         self._news: deque[str] = deque(maxlen=100)
@@ -213,12 +214,12 @@ class SpooledStore(Store):
     def _lost(self, error: ServerGone) -> None:
         """Leave the server alone until a thread of its own has found it again."""
         with self._turn:
-            if not self.gone:
-                self.gone, self._why = True, BUSY if isinstance(error, ServerBusy) else GONE
-                self._tell_kept()
-            if self._trying is None or not self._trying.is_alive():
-                self._trying = threading.Thread(target=self._try_again, name="finds the server", daemon=True)
-                self._trying.start()
+            if self.gone:
+                return
+            self.gone, self._why = True, BUSY if isinstance(error, ServerBusy) else GONE
+            self._tell_kept()
+            self._trying = threading.Thread(target=self._try_again, name="finds the server", daemon=True)
+            self._trying.start()
 
     def _try_again(self) -> None:
         while not self._closing.wait(TRY_AGAIN_S):
@@ -246,10 +247,23 @@ class SpooledStore(Store):
         return self._known.get(key), False
 
     def _remember(self, key: object, found: object) -> None:
-        self._known.pop(key, None)
-        self._known[key] = found
-        while len(self._known) > MOST_ANSWERS:
-            del self._known[next(iter(self._known))]
+        with self._answering:
+            self._known.pop(key, None)
+            self._known[key] = found
+            if len(self._known) > MOST_ANSWERS:
+                del self._known[next(iter(self._known))]
+
+    def _rows(
+        self, kind: type[Row], ask: Callable[..., list[Row]], wanted: Mapping[str, str | None], more: object
+    ) -> list[Row]:
+        """What the server says; while it is gone what it said last, and what this bench has stored since."""
+        asked: tuple[object, ...] = (*wanted.values(), more)
+        found, fresh = self._asked((kind, *asked), lambda: ask(self, *asked))
+        if fresh and found is not None:
+            return found
+        mine = [row for row in self._mine.copy() if isinstance(row, kind) and fits(row, wanted)]
+        own = self._in_spool(ask(self._spool, *wanted.values())) if self._spool else []
+        return merged(found or [], mine, own)
 
     def readings(
         self,
@@ -259,16 +273,9 @@ class SpooledStore(Store):
         station: str | None = None,
         after: int = 0,
     ) -> list[BenchReading]:
-        wanted = (build, part, characteristic, station)
-        found, fresh = self._asked(
-            ("readings", *wanted, after), lambda: super(SpooledStore, self).readings(*wanted, after)
-        )
-        if fresh and found is not None:
-            return found
-        own = self._in_spool(self._spool.readings(*wanted)) if self._spool else []
-        names = ("build", "part", "characteristic", "station")
-        mine = [row for row in self._mine if isinstance(row, BenchReading) and fits(row, names, wanted)]
-        return [row for row in merged(found or [], mine, own) if row.sequence > after]
+        wanted = {"build": build, "part": part, "characteristic": characteristic, "station": station}
+        rows = self._rows(BenchReading, Store.readings, wanted, after)
+        return [row for row in rows if row.sequence > after]
 
     def events(
         self,
@@ -278,16 +285,8 @@ class SpooledStore(Store):
         instrument: str | None = None,
         newest: int | None = None,
     ) -> list[BenchEvent]:
-        wanted = (kind, build, part, instrument)
-        found, fresh = self._asked(
-            ("events", *wanted, newest), lambda: super(SpooledStore, self).events(*wanted, newest)
-        )
-        if fresh and found is not None:
-            return found
-        own = self._in_spool(self._spool.events(*wanted)) if self._spool else []
-        names = ("kind", "build", "part", "instrument")
-        mine = [row for row in self._mine if isinstance(row, BenchEvent) and fits(row, names, wanted)]
-        rows = merged(found or [], mine, own)
+        wanted = {"kind": kind, "build": build, "part": part, "instrument": instrument}
+        rows = self._rows(BenchEvent, Store.events, wanted, newest)
         return rows if newest is None else rows[-newest:]
 
     def build(self, name: str) -> Build | None:

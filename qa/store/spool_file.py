@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, TypeGuard, TypeVar
 
@@ -95,11 +95,9 @@ class Spool(Store):
         return int(found or 0)
 
 
-def fits(row: object, names: Sequence[str], wanted: Sequence[str | None]) -> bool:
-    """Whether a row has the values wanted, None asking nothing."""
-    return all(
-        value is None or getattr(row, name) == value for name, value in zip(names, wanted, strict=True)
-    )
+def fits(row: object, wanted: Mapping[str, str | None]) -> bool:
+    """Whether a row has the values wanted by name, None asking nothing."""
+    return all(value is None or getattr(row, name) == value for name, value in wanted.items())
 
 
 def merged(*lists: Iterable[Any]) -> list[Any]:

@@ -1,6 +1,7 @@
 """A bench that loses its server keeps measuring, and hands everything over once, in order."""
 
 import datetime as dt
+import threading
 import time
 from decimal import Decimal
 
@@ -12,7 +13,7 @@ from qa.errors import ServerGone
 from qa.instruments import Instrument
 from qa.record import BenchEvent
 from qa.store.spool import SpooledStore, open_at_bench
-from qa.store.spool_file import EVENTS_FROM, READINGS_FROM
+from qa.store.spool_file import EVENTS_FROM, READINGS_FROM, fits
 from qa.store.store import Store, open_store
 from qa.store.verify import verify
 
@@ -166,6 +167,46 @@ def test_a_long_load_keeps_no_bench_waiting(url, store, bench):
     until(lambda: store.waiting() == 0)
     assert store.news()[-1] == "the server is back; readings handed over: 2"
     assert [row.value for row in on_server(url)] == [18.01, 18.02, 18.03]
+
+
+def test_a_server_lost_again_as_soon_as_it_is_found(url, store, bench, monkeypatch):
+    """Though the search that found it has not quite ended, it is looked for anew."""
+    found, lost, original = threading.Event(), threading.Event(), SpooledStore.hand_over
+
+    def lingering(self):
+        count = original(self)
+        found.set()
+        lost.wait(30)
+        return count
+
+    monkeypatch.setattr(SpooledStore, "hand_over", lingering)
+    take(bench, 18.01)
+    store.wait_ms = 100
+    with open_store(url) as other:
+        with other.writing():
+            take(bench, 18.02)
+        assert found.wait(30)
+        with other.writing():
+            take(bench, 18.03)
+            assert store.gone
+            lost.set()
+    until(lambda: not store.gone)
+    assert [row.value for row in on_server(url)] == [18.01, 18.02, 18.03]
+
+
+def test_a_row_stored_while_another_thread_reads(tmp_path, monkeypatch, reading):
+    """At the moment the server comes back the one has it already, the other reads what is remembered."""
+    rows = [reading(n, sequence=n) for n in range(1, 4)]
+    with SpooledStore("postgresql+psycopg://nobody@127.0.0.1:1/none", tmp_path / "spool.db") as store:
+        store._mine.extend(rows[:2])
+
+        def fits_late(*asked):
+            store._mine.append(rows[2])
+            return fits(*asked)
+
+        monkeypatch.setattr("qa.store.spool.fits", fits_late)
+        assert store.readings("PG-01") == rows[:2]
+        assert store.readings("PG-01") == rows
 
 
 def test_two_programs_of_one_bench(server, url, store, bench, plan):
