@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -9,7 +10,11 @@ import dash_mantine_components as dmc
 from dash import html
 from dash.development.base_component import Component
 
-from qa.errors import QaError
+from qa.errors import QaError, ShopError
+
+NUMBER = re.compile(r"[+\N{MINUS SIGN}-]?[0-9]{1,9}([.,][0-9]{1,9})?")
+INPUT_FIRST = {"inputWrapperOrder": ["label", "input", "description", "error"]}
+"""Fields side by side keep their inputs in line, whichever of them have a hint."""
 
 
 def field(
@@ -22,30 +27,27 @@ def field(
 ) -> dmc.TextInput:
     """One line of text."""
     return dmc.TextInput(
-        id=name, label=label, value=value, description=hint or None, required=needed, **options
+        id=name, label=label, value=value, description=hint or None, required=needed, **INPUT_FIRST, **options
     )
 
 
-def number(
-    name: str, label: str, value: float | None = None, hint: str = "", **options: Any
-) -> dmc.NumberInput:
-    """A number; a comma or a point before its decimals."""
-    return dmc.NumberInput(
-        id=name,
-        label=label,
-        value="" if value is None else value,
-        description=hint or None,
-        hideControls=True,
-        allowedDecimalSeparators=[",", "."],
-        allowNegative=False,
-        **options,
-    )
+def number(name: str, label: str, value: float | None = None, hint: str = "") -> dmc.TextInput:
+    """A number as `as_number` reads it: kept as typed or pasted, with the number keys of a telephone."""
+    text = "" if value is None else f"{value:.10g}"
+    return field(name, label, text, hint, inputProps={"inputMode": "decimal"})
 
 
 def lines(name: str, label: str, hint: str = "", rows: int = 2, **options: Any) -> dmc.Textarea:
     """Several lines of text."""
     return dmc.Textarea(
-        id=name, label=label, value="", description=hint or None, minRows=rows, autosize=True, **options
+        id=name,
+        label=label,
+        value="",
+        description=hint or None,
+        minRows=rows,
+        autosize=True,
+        **INPUT_FIRST,
+        **options,
     )
 
 
@@ -66,6 +68,7 @@ def choice(
         description=hint or None,
         allowDeselect=False,
         maxDropdownHeight=400,
+        **INPUT_FIRST,
         **more,
     )
 
@@ -111,6 +114,22 @@ def answers(name: str, **options: Any) -> html.Div:
     return html.Div(id=name, **{"data-answers": "true"}, **options)
 
 
-def as_number(value: object) -> float | None:
-    """What a number field holds; None where it is blank."""
-    return None if value in (None, "") else float(str(value))
+def as_number(typed: str | None, what: str) -> float | None:
+    """A number as typed, a comma or a point before its decimals; None where it is blank.
+
+    ShopError names `what` should have been a number.
+    """
+    text = (typed or "").strip()
+    if not text:
+        return None
+    if not NUMBER.fullmatch(text):
+        raise ShopError(f"{what}: cannot read {text!r}; type a number such as 21.5 or 21,5")
+    return float(text.replace(",", ".").replace("\N{MINUS SIGN}", "-"))
+
+
+def as_amount(typed: str | None, what: str) -> float | None:
+    """As `as_number`, of what is never below zero."""
+    found = as_number(typed, what)
+    if found is not None and found < 0:
+        raise ShopError(f"{what}: cannot be below zero, got {found:g}")
+    return found

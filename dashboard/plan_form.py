@@ -171,9 +171,7 @@ class _Form:
 
     def field(self, item: PlanField, label: str = "", hidden: bool = False) -> Component:
         options = self.options(item)
-        more = (
-            aria(label=label) if hidden else {"inputWrapperOrder": ["label", "input", "description", "error"]}
-        )
+        more = aria(label=label) if hidden else {}
         shown = "" if hidden else label or _label(item)
         name, error = {KIND: quote(item.id)}, self.beside.get(item.id)
         if options is None:

@@ -11,6 +11,7 @@ from dash.development.base_component import Component
 from dashboard.desk import Desk
 from dashboard.forms import (
     answers,
+    as_amount,
     as_number,
     button,
     choice,
@@ -124,19 +125,19 @@ def register(app: Dash, desk: Desk) -> None:
         text: str,
         kind: str,
         species: str,
-        tolerance: object,
-        reference: object,
+        tolerance: str | None,
+        reference: str | None,
         by: str,
         asked: dict[str, str],
     ) -> Any:
         if not looked and not keeps:
             return no_update
         try:
-            judged = as_number(tolerance)
-            made = _analysed(text or "", judged, asked["instrument"], kind, as_number(reference), species)
+            judged, known = as_number(tolerance, "Tolerance"), as_amount(reference, "Known size")
+            made = _analysed(text or "", judged, asked["instrument"], kind, known, species)
             if ctx.triggered_id != "study-keep":
                 return done(*view.study(made, judged))
-            name = f"{asked['token']} {species} {text}"
+            name = repr((asked["token"], text, kind, species, judged, known))
             return kept.do(name, lambda: _keep(desk, made, judged, asked["instrument"], by))
         except QaError as error:
             return refusal(error)

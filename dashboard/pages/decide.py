@@ -10,7 +10,7 @@ from dash.development.base_component import Component
 
 from dashboard.addresses import decide_at, glueup_at
 from dashboard.desk import Desk
-from dashboard.forms import answers, as_number, done, refusal
+from dashboard.forms import answers, as_amount, as_number, done, refusal
 from dashboard.page import Page, Query
 from dashboard.shell import UNIT
 from dashboard.views.decision import OVERRIDE, confirm_glue, confirm_override, glue_form, override_form
@@ -155,18 +155,25 @@ def _what_of(typed: dict[str, Any]) -> dict[str, Any]:
     kept = {
         "glue": typed["glue"].strip(),
         "batch": (typed["batch"] or "").strip(),
-        "open_minutes": as_number(typed["open"]),
-        "clamp_minutes": as_number(typed["clamp"]),
-        "clamps": None if as_number(typed["clamps"]) is None else int(as_number(typed["clamps"]) or 0),
+        "open_minutes": as_amount(typed["open"], "Open minutes"),
+        "clamp_minutes": as_amount(typed["clamp"], "Clamp minutes"),
+        "clamps": _clamps(typed["clamps"]),
         "squeeze_out": {"yes": True, "no": False}.get(typed["squeeze"] or ""),
     }
     return {
         "kept": {name: value for name, value in kept.items() if value not in (None, "")},
-        "rh": as_number(typed["rh"]),
-        "temp": as_number(typed["temp"]),
+        "rh": as_number(typed["rh"], "Relative humidity"),
+        "temp": as_number(typed["temp"], "Temperature"),
         "note": (typed["note"] or "").strip(),
         "by": (typed["by"] or "").strip(),
     }
+
+
+def _clamps(typed: str | None) -> int | None:
+    found = as_amount(typed, "Clamps")
+    if found is not None and not found.is_integer():
+        raise ShopError(f"Clamps: how many there are, a whole number, not {found:g}")
+    return None if found is None else int(found)
 
 
 def _climate(gate: Gate, what: dict[str, Any]) -> Climate | None:

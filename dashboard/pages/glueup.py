@@ -205,15 +205,20 @@ def _air_form() -> Component:
     return html.Details(
         [
             html.Summary("Note the room's air"),
-            row(
+            html.Div(
                 [
-                    number("air-rh", "Relative humidity, %", min=0, max=100),
-                    number("air-temp", "Temperature, °C"),
-                    field("air-by", "Read by"),
+                    row(
+                        [
+                            number("air-rh", "Relative humidity, %"),
+                            number("air-temp", "Temperature, °C"),
+                            field("air-by", "Read by"),
+                        ],
+                        "The room's air",
+                    ),
+                    button("air-keep", "Keep it"),
                 ],
-                "The room's air",
+                className="form",
             ),
-            button("air-keep", "Keep it"),
             answers("air-told"),
         ],
         className="more air",
@@ -271,15 +276,16 @@ def register(app: Dash, desk: Desk) -> None:
         running=[(Output("air-keep", "disabled"), True, False)],
         prevent_initial_call=True,
     )
-    def keep_air(clicks: int | None, rh: object, temp: object, by: str | None) -> Any:
+    def keep_air(clicks: int | None, rh: str | None, temp: str | None, by: str | None) -> Any:
         from qa.calipers.climate import keep_climate
 
         if not clicks:
             return no_update, no_update, no_update
-        if as_number(rh) is None:
-            return refusal("Give the relative humidity that the hygrometer shows."), no_update, no_update
         try:
-            kept = keep_climate(desk.store(), rh=as_number(rh), temp=as_number(temp), by=(by or "").strip())
+            humidity, warmth = as_number(rh, "Relative humidity"), as_number(temp, "Temperature")
+            if humidity is None:
+                raise ShopError("Give the relative humidity that the hygrometer shows.")
+            kept = keep_climate(desk.store(), rh=humidity, temp=warmth, by=(by or "").strip())
         except QaError as error:
             return refusal(error), no_update, no_update
         return done(f"Kept: {kept['rh_percent']:g} % RH."), "", ""

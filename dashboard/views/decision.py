@@ -68,7 +68,7 @@ def _open_form(gate: Gate, zone: dt.tzinfo) -> Component:
                 [
                     number("decide-open", "Open minutes", hint="from spreading to the first clamp"),
                     number("decide-clamp", "Clamp minutes", hint="as planned, or as they were"),
-                    number("decide-clamps", "Clamps", hint="how many", allowDecimal=False),
+                    number("decide-clamps", "Clamps", hint="how many"),
                 ],
                 "Clamping",
             ),

@@ -35,7 +35,7 @@ def test_a_guided_check_is_kept_once_and_its_doubts_are_told(page, visit, own, h
 
 
 def test_a_study_is_looked_at_and_then_kept_once(page, visit, own, heard):
-    """What cannot be read is told with its place."""
+    """What cannot be read is told with its place; the same readings for another end are another study."""
     visit(f"{own.address}calipers/study")
     page.get_by_role("textbox", name="Readings, mm").fill("2.50 two")
     page.get_by_role("button", name="Look at it").click()
@@ -48,6 +48,10 @@ def test_a_study_is_looked_at_and_then_kept_once(page, visit, own, heard):
     expect(page.get_by_text("Kept for CAL-1: later verdicts count with it, on every wood")).to_be_visible()
     with open_store(load_shop(own.folder).store_url) as store:
         assert len(store.events("study")) == 1
+    page.get_by_label("how far off it reads a known size").check()
+    page.get_by_role("textbox", name="Known size").fill("2,50")
+    page.get_by_role("button", name="Keep it for CAL-1").click()
+    expect(page.get_by_role("alert")).to_contain_text("gives no repeatability to keep")
     assert heard == []
 
 

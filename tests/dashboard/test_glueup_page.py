@@ -115,8 +115,15 @@ def test_a_glue_up_is_kept_once_with_the_air_as_typed(desk):
 
 @pytest.mark.parametrize(
     ("typed", "why"),
-    [({"dry": False}, "dry fit"), ({"glue": " "}, "Name the glue"), ({}, "")],
-    ids=["no dry fit", "no glue", "enough"],
+    [
+        ({"dry": False}, "dry fit"),
+        ({"glue": " "}, "Name the glue"),
+        ({"open": "-5"}, "Open minutes: cannot be below zero"),
+        ({"clamps": "3,5"}, "Clamps: how many"),
+        ({"temp": "warm"}, "Temperature: cannot read 'warm'"),
+        ({}, ""),
+    ],
+    ids=["no dry fit", "no glue", "below zero", "half a clamp", "no number", "enough"],
 )
 def test_what_a_glue_up_needs(typed, why):
     """The dry fit done, and the glue named; all else may be left blank."""
