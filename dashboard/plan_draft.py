@@ -78,15 +78,15 @@ class Draft:
 
 def placed(problems: Iterable[PlanProblem], ids: Sequence[str]) -> tuple[dict[str, str], list[str]]:
     """Problems by the id of the field they are about, and those about none of them, in words."""
-    beside: dict[str, str] = {}
+    beside: dict[str, list[str]] = {}
     others: list[str] = []
     for problem in problems:
         place = _place(problem.key, ids)
         if place is None:
             others.append(f"{problem.key}: {problem.why}" if problem.key else problem.why)
-        elif problem.why not in beside.get(place, "").split("; "):
-            beside[place] = f"{beside[place]}; {problem.why}" if place in beside else problem.why
-    return beside, others
+        elif problem.why not in beside.setdefault(place, []):
+            beside[place].append(problem.why)
+    return {place: "; ".join(whys) for place, whys in beside.items()}, others
 
 
 def _place(key: str, ids: Sequence[str]) -> str | None:

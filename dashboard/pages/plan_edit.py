@@ -14,7 +14,7 @@ from dash.development.base_component import Component
 from dashboard.addresses import plan_at
 from dashboard.desk import Desk
 from dashboard.forms import answers, choice, refusal
-from dashboard.once import Once
+from dashboard.once import Once, token
 from dashboard.page import Page, Query
 from dashboard.pages.plans import asked_of, drawing, held, held_from
 from dashboard.plan_draft import Draft, placed
@@ -42,7 +42,7 @@ def content(desk: Desk, query: Query) -> Component:
     draft = Draft(plan.text, part.name, f"{plan.name}.toml")
     return html.Div(
         [
-            dcc.Store(id="plan-asked", data=asked),
+            dcc.Store(id="plan-asked", data=asked | {"token": token()}),
             dcc.Store(id="plan-draft", data=draft.kept()),
             dcc.Store(id="plan-settled"),
             html.H1(["Change ", plain(plan.model)]),
@@ -170,11 +170,12 @@ def register(app: Dash, desk: Desk) -> None:
         now = replace(Draft(**draft), strict=True)
         try:
             now = now.typed(_fields(0, values))
-            answer = kept.do(repr((asked, now.text, how, since)), lambda: keep(desk, asked, now, how, since))
+            answer = kept.do(asked["token"], lambda: keep(desk, asked, now, how, since))
             return answer, True, no_update, no_update
         except PlanError as error:
             beside, others = placed(error.problems, now.places())
-            lines = ["Nothing was saved: the plan would not hold.", *others]
+            where = " What is wrong is said beside its field." if beside else ""
+            lines = [f"Nothing was saved: the plan would not hold.{where}", *others]
             return refusal("\n".join(lines)), False, _sheet(now, beside), now.kept()
         except QaError as error:
             return refusal(error), False, no_update, no_update

@@ -10,7 +10,7 @@ from dash.development.base_component import Component
 from dashboard.addresses import plan_at, plan_edit_at
 from dashboard.desk import Desk
 from dashboard.forms import answers, button, choice, done, field, refusal
-from dashboard.once import Once
+from dashboard.once import Once, token
 from dashboard.page import Page, Query
 from qa.errors import QaError
 
@@ -23,6 +23,7 @@ def content(desk: Desk, query: Query) -> Component:
     starters = {name: words.capitalize() for name, (words, _) in STARTERS.items()}
     return html.Div(
         [
+            dcc.Store(id="plan-new-asked", data=token()),
             html.H1("New plan"),
             html.P(
                 [
@@ -58,16 +59,15 @@ def register(app: Dash, desk: Desk) -> None:
         Input("plan-new-write", "n_clicks"),
         State("plan-new-model", "value"),
         State("plan-new-starter", "value"),
+        State("plan-new-asked", "data"),
         running=[(Output("plan-new-write", "disabled"), True, False)],
         prevent_initial_call=True,
     )
-    def write(clicks: int | None, model: str | None, starter: str) -> Any:
+    def write(clicks: int | None, model: str | None, starter: str, asked: str) -> Any:
         if not clicks:
             return no_update, no_update
         try:
-            return kept.do(
-                repr((model, starter, desk.files())), lambda: _write(desk, model or "", starter)
-            ), True
+            return kept.do(asked, lambda: _write(desk, model or "", starter)), True
         except QaError as error:
             return refusal(error), False
 

@@ -31,7 +31,7 @@ def test_a_part_is_drawn_and_chosen_by_its_address(page, visit, full, heard, ste
 
 
 def test_a_problem_stands_beside_its_field_and_a_good_plan_is_saved_once(page, visit, own, heard):
-    """Nothing is written before it is right; comments of the file stay."""
+    """Nothing is written before it is right; comments of the file stay. Undone by hand, it is saved again."""
     path = own.folder / "plans" / "travel-guitar.toml"
     path.write_text(path.read_text().replace("target = 22.0", "target = 22.0  # as drawn"))
     before = path.read_text()
@@ -51,6 +51,14 @@ def test_a_problem_stands_beside_its_field_and_a_good_plan_is_saved_once(page, v
     assert path.read_text() == before.replace("22.0 ", "22.05 ")
     page.get_by_role("link", name="See the plan").click()
     expect(page.get_by_text("target 22.05 mm", exact=False)).to_be_visible()
+
+    path.write_text(before)
+    page.get_by_role("link", name="Change this part").click()
+    opened(page, "thickness").get_by_role("textbox", name="target").fill("22.05")
+    page.get_by_label("Change this plan").check()
+    page.get_by_role("button", name="Save the plan").click()
+    expect(page.get_by_text("travel-guitar.toml is saved.")).to_be_visible()
+    assert path.read_text() == before.replace("22.0 ", "22.05 ")
     assert heard == []
 
 

@@ -148,6 +148,8 @@ def test_a_problem_is_placed_beside_its_field(full_desk, asked):
         {"a.tolerance": "a.tolerance; a", "a.stations": "a.stations"},
         ["b.mates: b.mates", ""],
     )
+    both = [PlanProblem("f", 1, "a.tolerance", why) for why in ("no; type 1", "no; type 1", "high")]
+    assert placed(both, ids) == ({"a.tolerance": "no; type 1; high"}, [])
 
 
 def test_what_is_missing_is_told_once_a_save_was_refused(asked):
