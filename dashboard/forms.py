@@ -23,11 +23,22 @@ def field(
     value: str = "",
     hint: str = "",
     needed: bool = False,
+    live: bool = False,
     **options: Any,
 ) -> dmc.TextInput:
-    """One line of text."""
+    """One line of text, handed over as the field is left, so before the click that follows.
+
+    A `live` one is handed over a moment after each key.
+    """
     return dmc.TextInput(
-        id=name, label=label, value=value, description=hint or None, required=needed, **INPUT_FIRST, **options
+        id=name,
+        label=label,
+        value=value,
+        description=hint or None,
+        required=needed,
+        debounce=not live,
+        **INPUT_FIRST,
+        **options,
     )
 
 
@@ -38,7 +49,7 @@ def number(name: str, label: str, value: float | None = None, hint: str = "") ->
 
 
 def lines(name: str, label: str, hint: str = "", rows: int = 2, **options: Any) -> dmc.Textarea:
-    """Several lines of text."""
+    """Several lines of text, handed over as a `field` is."""
     return dmc.Textarea(
         id=name,
         label=label,
@@ -46,6 +57,7 @@ def lines(name: str, label: str, hint: str = "", rows: int = 2, **options: Any) 
         description=hint or None,
         minRows=rows,
         autosize=True,
+        debounce=True,
         **INPUT_FIRST,
         **options,
     )

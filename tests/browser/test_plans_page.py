@@ -95,6 +95,20 @@ def test_a_characteristic_and_a_station_are_added_by_the_keyboard_and_drawn(page
     assert heard_of == []
 
 
+def test_a_button_pressed_at_once_has_what_was_typed(page, visit, full):
+    """In one go, before a timer of the page could run."""
+    visit(f"{full.address}plans/new")
+    page.evaluate("""async () => {
+        const [box, button] = ["plan-new-model", "plan-new-write"].map(id => document.getElementById(id));
+        box.focus();
+        document.execCommand("insertText", false, "travel-guitar");
+        await null;
+        button.focus();
+        button.click();
+    }""")
+    expect(page.get_by_role("alert")).to_contain_text("There is a plan of 'travel-guitar' already")
+
+
 def test_a_stale_form_is_refused(page, visit, own):
     """Another program saved the file meanwhile; its text stays."""
     visit(f"{own.address}plans/edit?{TAIL}")
