@@ -19,7 +19,7 @@ from dashboard.page import Page, Query
 from dashboard.pages.drift_kept import stand
 from dashboard.shell import ADDRESS, HERE, POSITION, moved
 from dashboard.views.sheet import marks_sheet, word_table
-from dashboard.views.window import Window, window
+from dashboard.views.window import Window, beginning, window
 from dashboard.words import counted, listed, unbroken
 from qa.errors import QaError
 from qa.judge import WORST_FIRST, JudgedBuild
@@ -64,16 +64,19 @@ def _drawn(desk: Desk, query: Query) -> tuple[list[Component], list[Component]]:
 
 
 def _body(desk: Desk, query: Query, every: int) -> list[Component]:
-    from qa.store.newest import newest
+    from qa.store.newest import how_many_builds, newest
 
     model, verdict, bench, text = (query.get(name, "") for name in CHOSEN)
-    names = newest(desk.store(), model, bench, text.strip())
-    seen = window(names, query.get(FROM, ""), desk.verdicts, _wanted(verdict))
+    store, asked = desk.store(), (model, bench, text.strip())
+    start, wanted = query.get(FROM, ""), _wanted(verdict)
+    names = beginning(lambda most: newest(store, *asked, most), start, wanted)
+    seen = window(names, start, desk.verdicts, wanted)
     if not names or not (seen.shown or seen.problems or seen.newer or seen.older):
         see_all = dcc.Link("See all builds", href=builds_at())
         return [html.P(["No build is like that. ", see_all], className="notice lead")]
+    found = how_many_builds(store, *asked) if any(asked) else every
     return [
-        html.P(_in_short(names, every, seen, verdict), className="lead"),
+        html.P(_in_short(names, found, every, seen, verdict), className="lead"),
         *_ways(query, seen, "Newer and older builds"),
         *_problems(seen.problems),
         *(_sheets(desk.shop(), desk, seen.shown) if seen.shown else []),
@@ -101,9 +104,9 @@ def _wanted(verdict: str) -> Any:
     return lambda build: verdict in {str(part.verdict) for part in build.parts}
 
 
-def _in_short(names: Sequence[str], every: int, seen: Window, verdict: str) -> str:
+def _in_short(names: Sequence[str], found: int, every: int, seen: Window, verdict: str) -> str:
     """How many builds there are, which of them these are, and how many fit."""
-    found, shown = len(names), len(seen.shown)
+    shown = len(seen.shown)
     total = counted(every, "build", "builds")
     total = total if found == every else f"{found} of {total} asked for"
     told = f"{sum(item.fit for item in seen.shown) or 'none'} fit in every part"

@@ -34,6 +34,16 @@ class Window:
     older: str | None
 
 
+def beginning(ask: Callable[[int], Sequence[str]], start: str, wanted: Wanted | None = None) -> Sequence[str]:
+    """The first names of a long list, as many as the window from `start` needs; `ask` gives so many."""
+    most = needed = (LOOKED_AT if wanted else SHOWN) + 1
+    while True:
+        names = ask(most)
+        if not start or len(names) < most or start in names[: most - needed + 1]:
+            return names
+        most *= 4
+
+
 def window(
     names: Sequence[str],
     start: str,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from dashboard.views.window import LOOKED_AT, SHOWN, window
+from dashboard.views.window import LOOKED_AT, SHOWN, beginning, window
 from qa.checking import Checked
 from qa.judge import JudgedBuild
 
@@ -67,3 +67,15 @@ def test_a_name_that_is_not_there_begins_at_the_newest():
     assert window(NAMES, "X-1", Judge()).shown[0].build == "B-999"
     empty = window([], "", Judge())
     assert (empty.shown, empty.newer, empty.older) == ((), None, None)
+
+
+@pytest.mark.parametrize("wanted", [None, rare])
+@pytest.mark.parametrize("start", ["", "B-1000", "B-961", "B-960", "B-880", "B-500", "B-1", "X-1"])
+def test_only_the_beginning_of_the_names_is_asked_for(start, wanted):
+    """As many as show the same as all of them would, and few more."""
+    names = beginning(lambda most: NAMES[:most], start, wanted)
+    place = NAMES.index(start) if start in NAMES else len(NAMES) if start else 0
+    assert len(names) <= 4 * (place + LOOKED_AT + 1)
+
+    some, every = (window(these, start, Judge(), wanted) for these in (names, NAMES))
+    assert some == every
