@@ -93,7 +93,8 @@ def report(
     every = tracks(shop, store, newest=LONGEST) if narrowed else asked
     stated = fixes(store)
     chosen = [track for track in asked if track.primary or narrowed]
-    found, why = _causes(every, list(store.builds()))
+    made = {one.build for track in every for one in track.made}
+    found, why = _causes(every, list(store.builds(made)))
     return DriftReport(
         tuple(_reports(chosen, stated, lent(every), found)), tuple(every), tuple(found), why, tuple(stated)
     )

@@ -25,6 +25,7 @@ from qa.judge import InstrumentOf
 from qa.plans.plan import Plan, unknown
 from qa.record import BenchReading
 from qa.shop import Shop
+from qa.store.newest import newest as newest_builds
 from qa.store.store import Store
 from qa.wood import Species
 
@@ -93,12 +94,12 @@ Rows = dict[str, list[BenchReading]]
 
 def _rows(store: Store, parts: Sequence[str], newest: int | None) -> Iterator[tuple[str, Rows]]:
     """Each part with its readings by build: a query a part, or a build where only some builds are wanted."""
-    builds = list(store.builds()) if newest is not None else []
+    builds = newest_builds(store, most=newest + 1) if newest is not None else []
     if newest is None or len(builds) <= newest:
         for part in parts:
             yield part, _by(store.readings(part=part), "build")
         return
-    recent = (row for build in builds[-newest:] for row in store.readings(build))
+    recent = (row for build in reversed(builds[:newest]) for row in store.readings(build))
     by_part = _by(recent, "part")
     for part in parts:
         yield part, _by(by_part.get(part, ()), "build")
