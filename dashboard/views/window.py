@@ -17,6 +17,8 @@ SHOWN = 40
 """Builds that stand on the page at once."""
 LOOKED_AT = 120
 """Builds judged at once in search of those with a verdict that is asked for."""
+NEAR = 16
+"""So many windows from the first are near it: for one further on all names are asked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,14 +36,18 @@ class Window:
     older: str | None
 
 
-def beginning(ask: Callable[[int], Sequence[str]], start: str, wanted: Wanted | None = None) -> Sequence[str]:
-    """The first names of a long list, as many as the window from `start` needs; `ask` gives so many."""
-    most = needed = (LOOKED_AT if wanted else SHOWN) + 1
-    while True:
-        names = ask(most)
-        if not start or len(names) < most or start in names[: most - needed + 1]:
-            return names
-        most *= 4
+def beginning(
+    ask: Callable[[int | None], Sequence[str]], start: str, wanted: Wanted | None = None
+) -> Sequence[str]:
+    """The first names of a long list, at least as many as the window from `start` needs.
+
+    `ask` gives so many, or all for None.
+    """
+    needed = (LOOKED_AT if wanted else SHOWN) + 1
+    most = NEAR * needed if start else needed
+    names = ask(most)
+    enough = not start or len(names) < most or start in names[: most - needed + 1]
+    return names if enough else ask(None)
 
 
 def window(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from dashboard.views.window import LOOKED_AT, SHOWN, beginning, window
+from dashboard.views.window import LOOKED_AT, NEAR, SHOWN, beginning, window
 from qa.checking import Checked
 from qa.judge import JudgedBuild
 
@@ -72,10 +72,19 @@ def test_a_name_that_is_not_there_begins_at_the_newest():
 @pytest.mark.parametrize("wanted", [None, rare])
 @pytest.mark.parametrize("start", ["", "B-1000", "B-961", "B-960", "B-880", "B-500", "B-1", "X-1"])
 def test_only_the_beginning_of_the_names_is_asked_for(start, wanted):
-    """As many as show the same as all of them would, and few more."""
+    """No more for the first window than it needs, and for any as many as show the same as all would."""
     names = beginning(lambda most: NAMES[:most], start, wanted)
-    place = NAMES.index(start) if start in NAMES else len(NAMES) if start else 0
-    assert len(names) <= 4 * (place + LOOKED_AT + 1)
+    if not start:
+        assert len(names) == (LOOKED_AT if wanted else SHOWN) + 1
 
     some, every = (window(these, start, Judge(), wanted) for these in (names, NAMES))
     assert some == every
+
+
+def test_all_names_are_asked_for_only_far_from_the_first():
+    """The last window near the first asks once; the one after it asks for all."""
+    last = NEAR * (SHOWN + 1) - SHOWN - 1
+    for start, times in ((NAMES[last], 1), (NAMES[last + 1], 2)):
+        asked = []
+        beginning(lambda most, asked=asked: asked.append(most) or NAMES[:most], start)
+        assert len(asked) == times
