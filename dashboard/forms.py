@@ -23,20 +23,16 @@ def field(
     value: str = "",
     hint: str = "",
     needed: bool = False,
-    live: bool = False,
     **options: Any,
 ) -> dmc.TextInput:
-    """One line of text, handed over as the field is left, so before the click that follows.
-
-    A `live` one is handed over a moment after each key.
-    """
+    """One line of text, handed over as the field is left, so before the click that follows."""
     return dmc.TextInput(
         id=name,
         label=label,
         value=value,
         description=hint or None,
         required=needed,
-        debounce=not live,
+        debounce=True,
         **INPUT_FIRST,
         **options,
     )

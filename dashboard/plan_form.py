@@ -177,7 +177,7 @@ class _Form:
         if options is None:
             usual = f"{item.asked.usual} unless given" if item.asked.usual else None
             hint = "" if hidden else HINTS.get(item.path[-1], "")
-            return field(name, shown, item.text, hint, error=error, live=True, placeholder=usual, **more)
+            return field(name, shown, item.text, hint, error=error, placeholder=usual, **more)
         if item.text:
             options = {item.text: item.text, **options}
         hint, usual = HINTS.get(item.path[-1], ""), item.asked.usual

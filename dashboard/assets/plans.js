@@ -32,6 +32,12 @@
     if (!left) { event.stopImmediatePropagation(); window.history.pushState({}, "", here); }
   }, true);
 
+  // A field hands over what was typed as it is left; here it is drawn while it is typed.
+  document.addEventListener("input", function (event) {
+    if (!event.target.matches("#plan-sheet .mantine-TextInput-input")) { return; }
+    window.dash_clientside.set_props(JSON.parse(event.target.id), { value: event.target.value });
+  });
+
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
     plan: {
       settled: function () {

@@ -95,18 +95,27 @@ def test_a_characteristic_and_a_station_are_added_by_the_keyboard_and_drawn(page
     assert heard_of == []
 
 
+TYPE_AND_PRESS = """async (box, [text, name]) => {
+    const button = document.getElementById(name);
+    box.select();
+    document.execCommand("insertText", false, text);
+    await null;
+    button.focus();
+    button.click();
+}"""
+
+
 def test_a_button_pressed_at_once_has_what_was_typed(page, visit, full):
     """In one go, before a timer of the page could run."""
     visit(f"{full.address}plans/new")
-    page.evaluate("""async () => {
-        const [box, button] = ["plan-new-model", "plan-new-write"].map(id => document.getElementById(id));
-        box.focus();
-        document.execCommand("insertText", false, "travel-guitar");
-        await null;
-        button.focus();
-        button.click();
-    }""")
+    model = page.get_by_role("textbox", name="Model")
+    model.evaluate(TYPE_AND_PRESS, ["travel-guitar", "plan-new-write"])
     expect(page.get_by_role("alert")).to_contain_text("There is a plan of 'travel-guitar' already")
+
+    visit(f"{full.address}plans/edit?{TAIL}")
+    target = opened(page, "thickness").get_by_role("textbox", name="target")
+    target.evaluate(TYPE_AND_PRESS, ["twenty", "plan-save"])
+    expect(page.get_by_role("alert").first).to_contain_text("the plan would not hold")
 
 
 def test_a_stale_form_is_refused(page, visit, own):
