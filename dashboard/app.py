@@ -8,7 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
-from dash import Dash, Input
+from dash import Dash
 from fastapi import FastAPI
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
@@ -17,7 +17,7 @@ from dashboard.desk import Desk
 from dashboard.guard import SameOrigin, SecurityHeaders, policy
 from dashboard.live import register_live
 from dashboard.pages import load_pages
-from dashboard.shell import ROUTED, UNIT, register_shell, shell
+from dashboard.shell import ROUTING, register_shell
 
 LOOPBACK = ("127.0.0.1", "localhost")
 PRIMING = "priming.invalid"
@@ -55,7 +55,7 @@ def make_app(
         backend="fastapi",
         use_pages=True,
         pages_folder="",
-        routing_callback_inputs={ROUTED: Input(UNIT, "data")},
+        routing_callback_inputs=ROUTING,
         title="Dryfit",
         update_title=None,
         index_string=INDEX.replace("<footer>", SIGN_OUT + "<footer>") if sign_out else INDEX,
@@ -65,7 +65,6 @@ def make_app(
         websocket_inactivity_timeout=0,
         websocket_batch_delay=0,
     )
-    app.layout = lambda: shell(desk, pages)
     register_shell(app, desk, pages)
     register_live(app, desk)
     scripts: list[str] = []

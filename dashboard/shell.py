@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from copy import deepcopy
 from typing import Any
 from urllib.parse import urlencode
 
@@ -11,7 +12,7 @@ import dash_mantine_components as dmc
 from dash import MATCH, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
-from dashboard.ahead import Ahead, Begins
+from dashboard.ahead import OPENED, Ahead, Begins
 from dashboard.aria import aria
 from dashboard.desk import Desk
 from dashboard.notices import no_such_page, refused
@@ -25,9 +26,13 @@ ADDRESS = "address"
 HERE = "_pages_location"
 """The router's own dcc.Location: read `pathname` and `search` from it."""
 UNIT = "unit"
-"""A dcc.Store of the shell, kept by the browser: the unit lengths are shown in, None for the shop's own."""
-ROUTED = "shown_in"
+"""A dcc.Store of the shell, kept as a cookie: the unit lengths are shown in, None for the shop's own."""
+ROUTED, FIRST = "shown_in", "first"
+ROUTING = {ROUTED: Input(UNIT, "data"), FIRST: State("_pages_store", "data")}
+"""What the router hands to a page beside what its address says."""
 PING_MS = 2000
+Drawn = tuple[object, Component]
+"""A page, and where the store stood before it was drawn."""
 
 
 def moved(chosen: Mapping[str, str | None], search: str | None) -> Any:
@@ -40,18 +45,18 @@ def moved(chosen: Mapping[str, str | None], search: str | None) -> Any:
     return no_update if wanted == (search or "") else wanted
 
 
-def shell(desk: Desk, pages: Sequence[Page]) -> Component:
+def shell(desk: Desk, pages: Sequence[Page], place: Component, unit: str) -> Component:
     """The layout of the whole; drawn anew for each visit, so that a changed shop name shows."""
     return dmc.MantineProvider(
         [
             html.A("Skip to content", href="#content", className="skip"),
             _header(desk, pages),
             _banner(),
-            html.Main(dash.page_container, id="content", tabIndex=-1),
+            html.Main(place, id="content", tabIndex=-1),
             html.Div(id="announcer", className="heard", role="status"),
             dcc.Location(id=ADDRESS, refresh="callback-nav"),
             dcc.Store(id=POSITION),
-            dcc.Store(id=UNIT, storage_type="local"),
+            dcc.Store(id=UNIT, data=unit or None),
             dcc.Store(id="pong"),
             dcc.Interval(id="ping", interval=PING_MS),
             dcc.Interval(id="second", interval=1000),
@@ -68,15 +73,22 @@ def register_shell(app: Dash, desk: Desk, pages: Sequence[Page]) -> None:
 
     def begin(path: str, query: Query) -> None:
         if path in by_path:
-            ahead.begin(path, {**query, "unit": ""})
+            ahead.begin(path, query)
 
+    def whole() -> Component:
+        path, query = OPENED.get(("", {"unit": ""}))
+        drawn = ahead.soon(path, query)
+        place = _place(by_path[path], query, drawn, desk) if drawn else dash.page_container
+        return shell(desk, pages, place, query["unit"])
+
+    app.layout = whole
     app.server.add_middleware(Begins, begin=begin)
     for page in pages:
         dash.register_page(
             f"dashboard.pages.{page.name}",
             path=None if "<" in page.path else page.path,
             path_template=page.path if "<" in page.path else None,
-            title=f"{page.title} · {_shop_name(desk)}",
+            title=_title(page, desk),
             name=page.label or page.title,
             layout=_layout_of(page, desk, ahead),
         )
@@ -131,27 +143,46 @@ def drawn_page(page: Page, desk: Desk, query: Query) -> Component:
         return html.Div([html.H1(page.title), refused(error)])
 
 
-def _layout_of(page: Page, desk: Desk, ahead: Ahead[tuple[object, Component]]) -> Any:
-    def layout(**query: str) -> Component:
+def _layout_of(page: Page, desk: Desk, ahead: Ahead[Drawn]) -> Any:
+    def layout(**query: Any) -> Any:
         query["unit"] = query.pop(ROUTED, None) or ""
+        first = query.pop(FIRST, None) or {}
+        if first.get(FIRST) == [page.name, query]:
+            return no_update
         drawn = ahead.take(page.path, query)
         if drawn is None or drawn[0] != desk.position():
             drawn = _drawn(page, desk, query)
-        return html.Div(
-            [
-                dcc.Store(id={"drawn": page.name}, data={"query": query, "position": drawn[0]}),
-                html.Div(drawn[1], **({"id": {"live": page.name}} if page.live else {})),
-            ],
-            className=f"page page-{page.name}",
-        )
+        return _framed(page, query, drawn)
 
     return layout
 
 
-def _drawn(page: Page, desk: Desk, query: Query) -> tuple[object, Component]:
+def _place(page: Page, query: Query, drawn: Drawn, desk: Desk) -> Component:
+    """The router's place for a page with the first one in it already, and its store telling the router so."""
+    place = deepcopy(dash.page_container)
+    place["_pages_content"].children = _framed(page, query, drawn)
+    place["_pages_store"].data = {"title": _title(page, desk), FIRST: [page.name, query]}
+    return place
+
+
+def _framed(page: Page, query: Query, drawn: Drawn) -> Component:
+    return html.Div(
+        [
+            dcc.Store(id={"drawn": page.name}, data={"query": query, "position": drawn[0]}),
+            html.Div(drawn[1], **({"id": {"live": page.name}} if page.live else {})),
+        ],
+        className=f"page page-{page.name}",
+    )
+
+
+def _drawn(page: Page, desk: Desk, query: Query) -> Drawn:
     """A page, and where the store stood before it was drawn."""
     position = desk.position()
     return position, drawn_page(page, desk, query)
+
+
+def _title(page: Page, desk: Desk) -> str:
+    return f"{page.title} · {_shop_name(desk)}"
 
 
 def _shop_name(desk: Desk) -> str:

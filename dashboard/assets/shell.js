@@ -85,7 +85,9 @@
         return path;
       },
       other_unit: function (clicks, unit, usual) {
-        return (unit || usual) === "in" ? "mm" : "in";
+        var other = (unit || usual) === "in" ? "mm" : "in";
+        document.cookie = "unit=" + other + "; path=/; max-age=31536000; samesite=lax";
+        return other;
       },
       unit_named: function (unit, usual) {
         return (unit || usual) === "in" ? "Millimetres" : "Inches";

@@ -8,12 +8,13 @@ import time
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
-from dash import html
+from dash import html, no_update
+from fastapi import FastAPI
 
 from dashboard import ahead as module
-from dashboard.ahead import OPENING, Ahead, Begins
+from dashboard.ahead import LAYOUT, OPENED, OPENING, Ahead, Begins
 from dashboard.page import Page
-from dashboard.shell import _drawn, _layout_of
+from dashboard.shell import FIRST, ROUTED, _drawn, _layout_of, _place
 
 
 def test_what_was_begun_is_taken_once():
@@ -43,6 +44,60 @@ def test_nobody_waits_for_a_page_in_the_queue():
     assert made.take("/slow", {}) == "/slow"
 
 
+def test_a_page_that_takes_long_holds_up_no_header(monkeypatch):
+    """It stays to be taken by whoever asks for it next."""
+    monkeypatch.setattr(module, "PATIENCE_S", 0.01)
+    go_on = threading.Event()
+    made = Ahead(lambda path, query: go_on.wait(5) and path)
+    made.begin("/slow", {})
+
+    assert made.soon("/slow", {}) is None
+    go_on.set()
+    assert made.take("/slow", {}) == "/slow"
+    made.begin("/slow", {})
+    assert made.soon("/slow", {}) == "/slow"
+
+
+def test_the_layout_is_of_the_address_it_is_asked_from(full_desk):
+    """Of this visitor's unit, kept by no cache, and its page is not drawn again by the router."""
+    app = FastAPI()
+    page = Page("p", "/p", "P", lambda desk, query: html.P(str(sorted(query.items()))))
+    made = Ahead(lambda path, query: _drawn(page, full_desk, query))
+    app.add_middleware(Begins, begin=made.begin)
+
+    @app.get(LAYOUT)
+    def whole():
+        path, query = OPENED.get()
+        return made.soon(path, query)[1].children
+
+    def ask(path, **headers):
+        told = {"type": "http", "method": "GET", "path": path, "query_string": b"part=a", "scheme": "http"}
+        told["headers"] = [(name.encode(), value.encode()) for name, value in headers.items()]
+        sent = []
+
+        async def send(message):
+            sent.append(message)
+
+        with ThreadPoolExecutor(1) as thread:
+            thread.submit(asyncio.run, app(told, None, send)).result()
+        return sent
+
+    for unit in ("in", "mm"):
+        ask("/p", cookie=f"unit={unit}", **{"sec-fetch-dest": "document"})
+    for unit in ("mm", "in"):
+        start, body, *_ = ask(LAYOUT, cookie=f"unit={unit}", referer="http://localhost/p?part=a")
+        assert (b"cache-control", b"no-store") in start["headers"]
+        assert f"('part', 'a'), ('unit', '{unit}')" in body["body"].decode()
+
+    query = {"part": "a", "unit": "in"}
+    place = _place(page, query, _drawn(page, full_desk, query), full_desk)
+    again = _layout_of(page, full_desk, made)
+    told = {ROUTED: "in", FIRST: place["_pages_store"].data}
+    assert again(part="a", **told) is no_update
+    assert again(part="b", **told) is not no_update
+    assert again(part="a", **told | {FIRST: {"title": "P"}}) is not no_update
+
+
 def test_it_is_kept_a_moment_and_only_a_few(monkeypatch):
     """Whoever never comes for a page holds no memory."""
     monkeypatch.setattr(module, "MOST", 1)
@@ -63,12 +118,13 @@ def test_only_the_opening_of_an_address_begins_a_page():
         passed.append(scope["path"])
 
     begins = Begins(app, lambda path, query: begun.append((path, query)))
-    scope = {"type": "http", "path": "/drift", "query_string": b"part=tail%20block", "headers": [OPENING]}
+    headers = [OPENING, (b"cookie", b"unit=in")]
+    scope = {"type": "http", "path": "/drift", "query_string": b"part=tail%20block", "headers": headers}
     with ThreadPoolExecutor(1) as thread:  # a browser of other tests may keep this one's loop
         for each in (scope, scope | {"path": "/x.js", "headers": []}, scope | {"type": "lifespan"}):
             thread.submit(asyncio.run, begins(each, None, None)).result()
 
-    assert begun == [("/drift", {"part": "tail block"})]
+    assert begun == [("/drift", {"part": "tail block", "unit": "in"})]
     assert passed == ["/drift", "/x.js", "/drift"]
 
 
@@ -81,8 +137,6 @@ def test_a_page_begun_before_something_was_stored_is_drawn_anew(full_desk, monke
     made.begin("/p", {"unit": ""})
     while not threads:
         time.sleep(0.001)
-    while not threads:
-        pass
     if stored:
         monkeypatch.setattr(full_desk, "position", lambda: {"mark": "another"})
     _layout_of(page, full_desk, made)()
