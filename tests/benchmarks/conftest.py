@@ -1,8 +1,28 @@
-"""One table of what is wanted of speed and memory and what was measured, printed after the benchmarks."""
+"""What benchmarks share; and one table of what is wanted of speed and memory beside what was measured."""
 
 import pytest
 
+from tests.serving import CHROMIUM
+
 ROWS = pytest.StashKey()
+
+
+@pytest.fixture(scope="session")
+def asked(pytestconfig):
+    """Nothing is made ready for a timing, and no browser started, unless timings are asked for."""
+    if not pytestconfig.getoption("benchmark_enable"):
+        pytest.skip("a timing: run with --benchmark-enable")
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args(asked, browser_type_launch_args):
+    """The browser of this computer, which tells how much memory a page holds."""
+    switches = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
+    return {
+        **browser_type_launch_args,
+        "executable_path": CHROMIUM,
+        "args": [*switches, "--enable-precise-memory-info"],
+    }
 
 
 @pytest.fixture
@@ -20,7 +40,7 @@ def target(pytestconfig):
 def pytest_terminal_summary(terminalreporter, config):
     """The table, in Markdown."""
     rows = config.stash.get(ROWS, [])
-    if not rows:
+    if not rows or not config.getoption("benchmark_enable"):
         return
     terminalreporter.section("wanted and measured")
     terminalreporter.line("| what | measured | wanted | |\n|---|---|---|---|")

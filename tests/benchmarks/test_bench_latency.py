@@ -6,7 +6,6 @@ over a bare WebSocket into the text of one element. Both are open in one browser
 
 from __future__ import annotations
 
-import importlib.util
 import statistics
 import subprocess
 import sys
@@ -14,14 +13,13 @@ import time
 from contextlib import contextmanager
 from pathlib import Path
 
-import pytest
-
 from drivers.frames import load_profile
 from drivers.simulated import SimulatedCaliper
+from tests.dashboard.invented_shop import full_shop
+from tests.serving import serve
 
 PRESSES = 40
 FIRST = 3
-TESTS = Path(__file__).parents[1]
 BENCH = "bench?build=TG-9&part=tail-block&model=travel-guitar"
 NUMBER, BARE_NUMBER = "#bench-fresh .bench-number, #bench-number", "#number"
 WATCH = """(where) => {
@@ -36,40 +34,11 @@ WATCH = """(where) => {
 }"""
 
 
-def module(path):
-    """A module of another room of the tests."""
-    name = f"latency_{path.stem}"
-    spec = importlib.util.spec_from_file_location(name, path)
-    found = sys.modules[name] = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(found)
-    return found
-
-
-@pytest.fixture
-def browser():
-    """The browser that is installed; without its plugin this is skipped."""
-    playwright = pytest.importorskip("playwright.sync_api")
-    chromium = module(TESTS / "browser" / "conftest.py").CHROMIUM
-    if not Path(chromium).exists():
-        pytest.skip("no browser is installed")
-    with playwright.sync_playwright() as started:
-        made = started.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
-        yield made
-        made.close()
-
-
-@pytest.fixture
-def asked(request):
-    """Neither browser nor server is started where timings are not asked for."""
-    if not request.config.getoption("benchmark_enable"):
-        pytest.skip("a timing: run with --benchmark-enable")
-
-
 @contextmanager
 def bare(browser, folder):
     """The bare page, open, and the caliper it hears."""
     with SimulatedCaliper(load_profile("text-line"), link=folder / "bare", seed=1) as caliper:
-        words = [sys.executable, str(TESTS / "benchmarks" / "bare_bench.py"), caliper.url, str(folder)]
+        words = [sys.executable, str(Path(__file__).with_name("bare_bench.py")), caliper.url, str(folder)]
         with subprocess.Popen(words, stdout=subprocess.PIPE, text=True) as running:
             page = browser.new_page()
             page.goto(f"http://127.0.0.1:{running.stdout.readline().strip()}/")
@@ -81,12 +50,12 @@ def bare(browser, folder):
 @contextmanager
 def ours(browser, folder):
     """The Bench page of a part not begun, open, and the caliper it hears."""
-    module(TESTS / "dashboard" / "invented_shop.py").full_shop(folder)
+    full_shop(folder)
     named = "[instruments.CAL-1]"
     text = (folder / "shop.toml").read_text()
     (folder / "shop.toml").write_text(text.replace(named, f'{named}\nurl = "line"'))
     with SimulatedCaliper(load_profile("text-line"), link=folder / "line", seed=1) as caliper:
-        served = module(TESTS / "browser" / "conftest.py").serve(folder)
+        served = serve(folder)
         page = browser.new_page()
         page.goto(served.address + BENCH)
         page.get_by_text("CAL-1 on the line").wait_for(timeout=8000)
@@ -119,7 +88,7 @@ def in_turn(least, bench):
     return zip(*taken, strict=True)
 
 
-def test_a_byte_is_on_the_screen_within_a_bounded_multiple_of_the_least(asked, benchmark, browser, tmp_path):
+def test_a_byte_is_on_the_screen_within_a_bounded_multiple_of_the_least(benchmark, target, browser, tmp_path):
     """Medians of 40 presses over a pty, a store forced to the disk, and a real browser."""
     with bare(browser, tmp_path) as least, ours(browser, tmp_path / "shop") as bench:
         floor, taken = benchmark.pedantic(lambda: in_turn(least, bench), rounds=1)
@@ -128,5 +97,6 @@ def test_a_byte_is_on_the_screen_within_a_bounded_multiple_of_the_least(asked, b
         "floor_ms": floor, "median_ms": median, "times": median / floor,
         "first_ms": max(taken[:FIRST]), "longest_ms": max(taken),
     }  # fmt: skip
+    target("from a press to the number on the Bench page, against the least", median / floor, 1.5)
     assert median / floor <= 5
     assert max(taken[:FIRST]) < 150

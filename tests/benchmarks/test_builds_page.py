@@ -3,7 +3,6 @@
 Run with `pytest --benchmark-enable -s tests/benchmarks/test_builds_page.py`.
 """
 
-import datetime as dt
 import json
 import time
 from contextlib import closing
@@ -15,10 +14,9 @@ from dashboard.pages import load_pages
 from dashboard.pages.drift_kept import shop_report
 from dashboard.shell import drawn_page
 from qa.demo import make_demo
-from qa.record import BenchReading, utc
 from qa.shop import load_shop
-from qa.store.newest import how_many_builds
-from qa.store.store import open_store, stored_row
+from qa.store.store import open_store
+from tests.benchmarks.common import fill
 
 SIZES = (40, 1_000, 10_000)
 MOST_TIMES = {"a verdict": 4.0}
@@ -38,42 +36,16 @@ ASKED = {
 NOT_READINGS = ("signals", "moving average")
 
 
-def fill(folder, builds):
-    """Builds of every reading of the demo's plan, begun before the demo's, until there are so many."""
-    shop = load_shop(folder)
-    plan = next(iter(shop.plans.values()))[0]
-    places = [
-        (part.name, item.name, station.name, item.target or 0)
-        for part in plan.parts.values()
-        for item, station in part.to_read()
-    ]
-    begun = dt.datetime(1990, 1, 1, tzinfo=dt.UTC)
-    with open_store(shop.store_url) as store, store.writing() as connection:
-        for build in range(builds - how_many_builds(store)):
-            store.note_build(connection, f"X-{build:05d}", plan)
-            at = begun + dt.timedelta(hours=20 * build)
-            rows = [
-                BenchReading(
-                    utc(at + dt.timedelta(seconds=n)), f"X-{build:05d}", part, characteristic, station,
-                    target + (build * 131 + n * 7919) % 520_000 - 260_000, instrument="CAL-1",
-                    bench=("North", "South")[build % 2],
-                )
-                for n, (part, characteristic, station, target) in enumerate(places)
-            ]  # fmt: skip
-            store.append_rows(connection, [stored_row(row, plan.digest) for row in rows])
-
-
 @pytest.fixture(scope="module")
-def folders(tmp_path_factory, pytestconfig):
+def folders(asked, tmp_path_factory):
     """The demo shop, and the same among 40, 1,000 and 10,000 builds."""
-    if not pytestconfig.getoption("benchmark_enable"):  # here, before they are made
-        pytest.skip("ten thousand builds: run with --benchmark-enable")
     made = {}
     for builds in (0, *SIZES):
         made[builds] = tmp_path_factory.mktemp("builds") / str(builds)
         make_demo(made[builds])
-        if builds:
-            fill(made[builds], builds)
+        shop = load_shop(made[builds])
+        with open_store(shop.store_url) as store:
+            fill(shop, store, builds=builds)
     return made
 
 
@@ -103,7 +75,7 @@ def costs(folder):
     return took
 
 
-def test_pages_cost_by_what_they_show(benchmark, folders):
+def test_pages_cost_by_what_they_show(benchmark, target, folders):
     """Among 10,000 builds a page takes no more than a few times what the demo's takes, and 60 ms."""
     costs(folders[0])  # loads what is needed
     table = {}
@@ -115,8 +87,9 @@ def test_pages_cost_by_what_they_show(benchmark, folders):
         told = ", ".join(f"{n}: {table[n][asked]:.0f} ms" for n in table)
         print(f"{asked}: {told}")  # noqa: T201
     for asked, (name, _) in ASKED.items():
-        floor = table[0]["the newest" if name == "builds" else asked]
-        assert table[10_000][asked] <= MOST_TIMES.get(asked, 2.0) * floor + 60
+        floor, most = table[0]["the newest" if name == "builds" else asked], MOST_TIMES.get(asked, 2.0)
+        target(f"{name}, {asked}, among 10,000 builds against the demo's", table[10_000][asked] / floor, most)
+        assert table[10_000][asked] <= most * floor + 60
 
 
 def points(component):
@@ -131,7 +104,7 @@ def points(component):
     return count
 
 
-def test_no_page_ships_more_than_three_thousand_readings(benchmark, folders):
+def test_no_page_ships_more_than_three_thousand_readings(benchmark, target, folders):
     """Every page of the dashboard, with the charts of the shop, of one series, and of all its builds."""
     queries = {"drift": ({}, DEPTH, DEPTH | {"builds": "all"})}
     with closing(Desk(folders[10_000])) as desk:
@@ -148,4 +121,10 @@ def test_no_page_ships_more_than_three_thousand_readings(benchmark, folders):
     print({name: n for name, n in found.items() if n})  # noqa: T201
     benchmark.extra_info |= {" ".join(name): n for name, n in found.items()}
     assert found["drift", *DEPTH.values(), "all"] > 1_000
+    target(
+        "readings as points on the fullest page among 10,000 builds",
+        max(found.values()),
+        MOST_POINTS,
+        "points",
+    )
     assert max(found.values()) <= MOST_POINTS

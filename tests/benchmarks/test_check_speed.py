@@ -18,6 +18,7 @@ from qa.judge import judge_part
 from qa.plans.plan import read_plan
 from qa.record import BenchReading
 from qa.wood import load_species
+from tests.benchmarks.common import best
 
 SIZES = {"bottom-left": 18.03, "bottom-right": 18.31, "top-left": 18.38, "top-right": 18.06}
 PLAN = """
@@ -72,23 +73,13 @@ def rows():
     return found
 
 
-def best(task, repeat=15):
-    """The shortest of several timings, in seconds."""
-    times = []
-    for _ in range(repeat):
-        start = time.perf_counter()
-        task()
-        times.append(time.perf_counter() - start)
-    return min(times)
-
-
 def floor():
     """The two linear programmes that a removal may have to solve: four unknowns, then nine."""
 
     def solve(n):
         linprog(np.ones(n), A_ub=-np.ones((1, n)), b_ub=[-1.0], bounds=(0, 1), method="highs")
 
-    return best(lambda: (solve(4), solve(9)))
+    return best(lambda: (solve(4), solve(9)), 15, time.perf_counter)
 
 
 @pytest.fixture(scope="module")

@@ -63,7 +63,7 @@ NOISE = {
 
 
 @pytest.mark.parametrize("line", NOISE.values(), ids=NOISE.keys())
-def test_noise_costs_no_more_than_records(benchmark, line):
+def test_noise_costs_no_more_than_records(benchmark, target, line):
     """Refusing a flood of bad lines is no slower than reading good ones, so noise cannot stall a bench."""
     profile = load_profile("text-line")
     good = encode(profile, Decimal("25.40")) * RECORDS
@@ -76,4 +76,5 @@ def test_noise_costs_no_more_than_records(benchmark, line):
     if benchmark.enabled:
         ratio = times(lambda: decode(profile, [bad]), lambda: decode(profile, [good]))
         benchmark.extra_info["times_good_records"] = round(ratio, 2)
+        target(f"noise, {line[:4]!r}..., against good records", ratio, 1.5)
         assert ratio <= 1.5

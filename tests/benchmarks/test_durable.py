@@ -39,10 +39,10 @@ def timed(task, items):
     return taken
 
 
-def test_a_reading_is_safe_within_twice_a_bare_commit(benchmark, target, tmp_path, bare, plan, reading):
+def test_a_reading_is_safe_within_twice_a_bare_commit(
+    asked, benchmark, target, tmp_path, bare, plan, reading
+):
     """Medians of 300, taken in turns so that a busy disk hits both."""
-    if benchmark.disabled:
-        pytest.skip("a timing: run with --benchmark-enable")
     rows = [reading(n) for n in range(READINGS)]
     floor, ours = [], []
     with open_store(f"sqlite:///{tmp_path / 'store.db'}") as store:

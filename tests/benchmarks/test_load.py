@@ -9,7 +9,6 @@ import sys
 import time
 
 import pandas as pd
-import pytest
 
 from qa.logs.loading import load
 from qa.store.store import open_store
@@ -70,10 +69,8 @@ def ours(path, shop, place):
     return time.perf_counter() - start
 
 
-def test_a_million_rows(benchmark, target, shop, tmp_path):
+def test_a_million_rows(asked, benchmark, target, shop, tmp_path):
     """Checked and kept once for ever, at most 3 times reading them and storing them with the same indexes."""
-    if benchmark.disabled:
-        pytest.skip("a timing: run with --benchmark-enable")
     path = write_log(tmp_path / "log.csv", MANY)
     ours(write_log(tmp_path / "warm.csv", 1000), shop, tmp_path / "warm.db")
     bare = floor(path, tmp_path / "bare.db", ())
@@ -108,10 +105,8 @@ def peak_mb(path, folder, place):
     return float(subprocess.run(words, capture_output=True, text=True, check=True).stdout)
 
 
-def test_memory_does_not_grow_with_the_log(benchmark, target, folder, tmp_path):
+def test_memory_does_not_grow_with_the_log(asked, benchmark, target, folder, tmp_path):
     """Under 700 MB for a million rows, and no more than a tenth more for three million."""
-    if benchmark.disabled:
-        pytest.skip("long: run with --benchmark-enable")
     peaks = []
 
     def both():

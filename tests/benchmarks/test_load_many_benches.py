@@ -64,10 +64,8 @@ def percentile(values, share):
 
 
 @pytest.mark.parametrize("kind", ["sqlite", "postgresql"])
-def test_twenty_benches(benchmark, target, request, kind, shop, plan, tmp_path):
+def test_twenty_benches(asked, benchmark, target, request, kind, shop, plan, tmp_path):
     """Every reading is there once, and 95 of 100 are durable within half a second of their bytes."""
-    if benchmark.disabled:
-        pytest.skip("a minute: run with --benchmark-enable")
     url = f"sqlite:///{tmp_path}/s.db" if kind == "sqlite" else request.getfixturevalue("postgres")()
     open_store(url).close()
     fork, found = multiprocessing.get_context("fork"), []
@@ -96,5 +94,7 @@ def test_twenty_benches(benchmark, target, request, kind, shop, plan, tmp_path):
         "memory_last_mb": max(last for _, last in memory),
     }  # fmt: skip
     target(f"twenty benches, byte to durable, p95, {kind}", percentile(taken, 0.95), 500, "ms")
+    grown = benchmark.extra_info["memory_last_mb"] / benchmark.extra_info["memory_first_mb"]
+    target(f"the same, memory at the end against the beginning, {kind}", grown, 1.2)
     assert len(taken) > 0.9 * BENCHES * LONG_S / EVERY_S
     assert percentile(taken, 0.95) < 500

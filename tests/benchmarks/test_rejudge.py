@@ -12,6 +12,7 @@ import pytest
 from qa.calipers.check import keep_check, rejudge
 from qa.checking import check
 from qa.store.store import open_store, stored_row
+from tests.benchmarks.common import best
 
 A_BUILD = 40
 SINCE = 10  # builds since the last good check, every other one by that caliper
@@ -34,16 +35,6 @@ def fill(store, plan, reading, rows):
             store.append_rows(connection, made)
 
 
-def best(task):
-    """The shortest of five timings, in milliseconds."""
-    taken = []
-    for _ in range(5):
-        begun = time.perf_counter()
-        task()
-        taken.append(time.perf_counter() - begun)
-    return 1000 * min(taken)
-
-
 def costs(url, shop, plan, reading, rows):
     """Milliseconds to judge again the last ten builds of a store of that size, and to judge five of them."""
     caliper = shop.instrument("CAL-1")
@@ -55,15 +46,18 @@ def costs(url, shop, plan, reading, rows):
         found = rejudge(shop, store, caliper, made)
         assert (found.readings, len(found.builds)) == (SINCE // 2 * A_BUILD, SINCE // 2)
         assert found.changed
-        again = best(lambda: rejudge(shop, store, caliper, made))
-        return again, best(lambda: [check(shop, store, build) for build in found.builds])
+        tasks = (
+            lambda: rejudge(shop, store, caliper, made),
+            lambda: [check(shop, store, build) for build in found.builds],
+        )
+        return [1000 * best(task, 5, time.perf_counter) for task in tasks]
 
 
 @pytest.mark.parametrize("kind", ["sqlite", "postgresql"])
-def test_judging_again_grows_with_what_is_in_doubt(benchmark, request, kind, shop, plan, reading, tmp_path):
+def test_judging_again_grows_with_what_is_in_doubt(
+    asked, benchmark, target, request, kind, shop, plan, reading, tmp_path
+):
     """Among a million readings at most ten times what it costs to check the builds in doubt once."""
-    if benchmark.disabled:
-        pytest.skip("a timing: run with --benchmark-enable")
     took = {}
 
     def all_sizes():
@@ -78,4 +72,7 @@ def test_judging_again_grows_with_what_is_in_doubt(benchmark, request, kind, sho
     benchmark.extra_info |= told
     print(f"\n{kind}: milliseconds by readings in the store {told}")  # noqa: T201
     again, once = took[10**6]
+    target(
+        f"judging again among 1,000,000 readings, {kind}, against checking the builds once", again / once, 10
+    )
     assert again <= 10 * once

@@ -212,11 +212,8 @@ def table(head, rows):
 
 
 @pytest.fixture
-def spread_out(request):
+def spread_out(asked, benchmark):
     """Both cores, and only where benchmarks are asked for."""
-    if not request.config.getoption("benchmark_enable"):
-        pytest.skip("a study of some minutes: run with --benchmark-enable")
-    benchmark = request.getfixturevalue("benchmark")
     with ProcessPoolExecutor(2) as pool:
         yield lambda task, over: benchmark.pedantic(lambda: list(pool.map(task, over)), rounds=1)
 

@@ -3,15 +3,11 @@
 Run with `pytest --benchmark-enable` and this file: DRYFIT_BENCHES benches for DRYFIT_LOAD_S seconds.
 """
 
-import importlib.util
 import multiprocessing
 import os
-import sys
 import time
 from decimal import Decimal
 from pathlib import Path
-
-import pytest
 
 from drivers.frames import Decoder, encode, load_profile
 from qa.bench.capture import Bench
@@ -19,6 +15,9 @@ from qa.instruments import Instrument
 from qa.shop import load_shop
 from qa.store.store import open_store
 from qa.store.verify import verify
+from tests.benchmarks.test_bench_latency import NUMBER, WATCH
+from tests.dashboard.invented_shop import empty_shop
+from tests.serving import serve
 
 BENCHES, EVERY_S = int(os.environ.get("DRYFIT_BENCHES", "20")), 0.5
 LONG_S = float(os.environ.get("DRYFIT_LOAD_S", "60"))
@@ -26,15 +25,6 @@ SETTLE_S = 10
 MODEL, PART = "travel-guitar", "tail-block"
 VALUES = [2200 + step for step in (*range(-20, 20), *range(20, -20, -1))]
 """Hundredths of a millimetre, there and back: no two that follow one another are the same, and none jumps."""
-
-
-def module(*place):
-    """A module of another place in the tests."""
-    path = Path(__file__).parents[1].joinpath(*place)
-    spec = importlib.util.spec_from_file_location(f"twenty_{path.stem}", path)
-    found = sys.modules[spec.name] = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(found)
-    return found
 
 
 def at_bench(folder, number, begin, told):
@@ -80,43 +70,21 @@ def processor_seconds(process):
     return sum(map(int, used)) / os.sysconf("SC_CLK_TCK")
 
 
-@pytest.fixture
-def windows(request):
-    """Opens Bench pages, each in a browser context of its own."""
-    if not request.config.getoption("benchmark_enable"):
-        pytest.skip("some minutes: run with --benchmark-enable")
-    playwright = pytest.importorskip("playwright.sync_api")
-    chromium = module("browser", "conftest.py").CHROMIUM
-    with playwright.sync_playwright() as started:
-        browser = started.chromium.launch(
-            executable_path=chromium,
-            args=[
-                "--no-sandbox",
-                "--disable-gpu",
-                "--disable-background-networking",
-                "--enable-precise-memory-info",
-            ],
-        )
-        yield lambda: browser.new_context(viewport={"width": 1280, "height": 800}).new_page()
-        browser.close()
-
-
 def percentile(values, share):
     """The value below which that share lies."""
     return sorted(values)[int(share * (len(values) - 1))]
 
 
-def test_twenty_benches_and_twenty_browsers(windows, benchmark, target, tmp_path):
+def test_twenty_benches_and_twenty_browsers(benchmark, target, browser, tmp_path):
     """Every reading is stored once, every screen ends at its bench's last reading, and memory stays flat."""
-    latency = module("benchmarks", "test_bench_latency.py")
-    folder = module("dashboard", "invented_shop.py").empty_shop(tmp_path / "shop")
-    served = module("browser", "conftest.py").serve(folder)
+    folder = empty_shop(tmp_path / "shop")
+    served = serve(folder)
     pages = []
     for number in range(BENCHES):
-        page = windows()
+        page = browser.new_page(viewport={"width": 1280, "height": 800})
         page.goto(f"{served.address}bench?build=B-{number:02d}&part={PART}&model={MODEL}")
         page.locator("#bench-field").wait_for(timeout=30_000)
-        page.evaluate(latency.WATCH, latency.NUMBER)
+        page.evaluate(WATCH, NUMBER)
         pages.append(page)
     fork, found, memory, used = multiprocessing.get_context("fork"), {}, [], []
 
@@ -144,7 +112,8 @@ def test_twenty_benches_and_twenty_browsers(windows, benchmark, target, tmp_path
     seen = [delay for own in taken for delay in own if delay is not None]
     many = sum(len(own) for own in taken)
     durable = [kept - sent for own in found.values() for _, sent, kept in own]
-    first, final = memory[:30], memory[-30:]
+    third = len(memory) // 3
+    first, final = memory[:third], memory[-third:]
     benchmark.extra_info |= {
         "readings": many, "seen": len(seen) / many,
         "durable_p50_ms": percentile(durable, 0.5), "durable_p95_ms": percentile(durable, 0.95),
@@ -153,6 +122,9 @@ def test_twenty_benches_and_twenty_browsers(windows, benchmark, target, tmp_path
         "server_mb": [percentile([mb for mb, _ in part], 0.5) for part in (first, final)],
         "page_mb": [percentile([mb for _, mb in part], 0.5) for part in (first, final)],
     }  # fmt: skip
+    for what in ("server_mb", "page_mb"):
+        early, late = benchmark.extra_info[what]
+        target(f"twenty browsers, {what}, the last third of the time against the first", late / early, 1.2)
     target("twenty benches and twenty browsers, byte to screen, p95", percentile(seen, 0.95), 1000, "ms")
     with open_store(load_shop(folder).store_url) as store:
         assert verify(store).whole

@@ -3,14 +3,15 @@
 Run with `pytest --benchmark-enable tests/benchmarks`.
 """
 
-import statistics
 import time
 import tracemalloc
+from functools import partial
 
 import numpy as np
 import pytest
 
 from qa.conformity import decide_many
+from tests.benchmarks.common import best
 
 READINGS = 1_000_000
 
@@ -24,16 +25,6 @@ def readings():
     return values, u, np.full(READINGS, 17.85), np.full(READINGS, 18.15)
 
 
-def best(task, repeat=9):
-    """The shortest of several timings, in seconds, and the median."""
-    times = []
-    for _ in range(repeat):
-        start = time.perf_counter()
-        task()
-        times.append(time.perf_counter() - start)
-    return min(times), statistics.median(times)
-
-
 def limits_only(values, u, lower, upper):
     """The comparison that forgets uncertainty."""
     return (values >= lower) & (values <= upper)
@@ -44,14 +35,12 @@ def guarded(values, u, lower, upper):
     return (values >= lower + 1.645 * u) & (values <= upper - 1.645 * u)
 
 
-def test_a_million_verdicts(benchmark, target, readings):
+def test_a_million_verdicts(asked, benchmark, target, readings):
     """Three-way verdicts cost at most 2 guarded comparisons (about 1.4), and 6 that forget uncertainty.
 
     Of the latter 4.5 to 5.2 on a shared core; they read three arrays where a verdict reads four.
     """
-    if benchmark.disabled:
-        pytest.skip("a timing: run with --benchmark-enable")
-    bare, guard = best(lambda: limits_only(*readings))[0], best(lambda: guarded(*readings))[0]
+    bare, guard = (best(partial(each, *readings), 9, time.perf_counter) for each in (limits_only, guarded))
     benchmark.pedantic(decide_many, args=readings, rounds=15, warmup_rounds=2)
     ours = benchmark.stats.stats.min
     benchmark.extra_info |= {"times_limits_only": ours / bare, "times_guarded": ours / guard}
@@ -60,7 +49,7 @@ def test_a_million_verdicts(benchmark, target, readings):
     assert ours <= 6 * bare
 
 
-def test_a_million_verdicts_fit_in_little_memory(readings):
+def test_a_million_verdicts_fit_in_little_memory(target, readings):
     """Working memory stays under 100 MB: readings are judged a cache's worth at a time."""
     tracemalloc.start()
     try:
@@ -68,4 +57,5 @@ def test_a_million_verdicts_fit_in_little_memory(readings):
         peak = tracemalloc.get_traced_memory()[1]
     finally:
         tracemalloc.stop()
+    target("memory of verdicts on 1,000,000 readings", peak / 1e6, 100, "MB")
     assert peak < 100e6
