@@ -22,7 +22,7 @@ from qa.errors import QaError
 POSITION = "store-position"
 """A dcc.Store of the shell that changes whenever something is stored or a plan changes."""
 ADDRESS = "address"
-"""A dcc.Location of the shell: set its `search` to move to another address without a reload."""
+"""The `mover` of a page: set its `search` to move to another address without a reload."""
 HERE = "_pages_location"
 """The router's own dcc.Location: read `pathname` and `search` from it."""
 UNIT = "unit"
@@ -35,11 +35,18 @@ Drawn = tuple[object, Component]
 """A page, and where the store stood before it was drawn."""
 
 
-def moved(chosen: Mapping[str, str | None], search: str | None) -> Any:
-    """The `search` to move to for what was chosen, or no update where the address already says so.
+def mover() -> dcc.Location:
+    """What moves to another address; to be drawn together with the choices that a person moves by.
 
-    A choice is called again when its page is drawn anew; without the comparison that would undo a step back.
+    The framework calls a callback by itself when its inputs are drawn anew, unless its output is drawn with
+    them. Beside its choices this keeps a page drawn anew from asking for what it shows, and so from undoing a
+    step back.
     """
+    return dcc.Location(id=ADDRESS, refresh="callback-nav")
+
+
+def moved(chosen: Mapping[str, str | None], search: str | None) -> Any:
+    """The `search` to move to for what was chosen, or no update where the address already says so."""
     wanted = urlencode({name: value for name, value in chosen.items() if value})
     wanted = f"?{wanted}" if wanted else ""
     return no_update if wanted == (search or "") else wanted
@@ -54,7 +61,6 @@ def shell(desk: Desk, pages: Sequence[Page], place: Component, unit: str) -> Com
             _banner(),
             html.Main(place, id="content", tabIndex=-1),
             html.Div(id="announcer", className="heard", role="status"),
-            dcc.Location(id=ADDRESS, refresh="callback-nav"),
             dcc.Store(id=POSITION),
             dcc.Store(id=UNIT, data=unit or None),
             dcc.Store(id="pong"),

@@ -11,6 +11,7 @@ from dash.development.base_component import Component
 from dashboard.bench.asked import bench_of
 from dashboard.bench.lines import recent_links, waits
 from dashboard.marks import mark
+from dashboard.shell import mover
 from qa.bench.at_bench import Chosen, recent
 from qa.checking import check, plan_of
 from qa.judge import JudgedPart
@@ -75,6 +76,7 @@ def _named(shop: Shop, others: bool) -> html.Div:
                 value=next(iter(shop.plans)) if len(shop.plans) == 1 else None,
                 style={"display": "none"} if len(shop.plans) < 2 else {},
             ),
+            mover(),
         ],
         className="choice",
     )

@@ -10,6 +10,7 @@ from dash.development.base_component import Component
 
 from dashboard.aria import aria, data
 from dashboard.bench.asked import PATH, TYPED_ONLY, bench_of
+from dashboard.shell import mover
 from qa.bench.acts import KEYS
 from qa.bench.at_bench import Chosen
 
@@ -80,6 +81,7 @@ def this_bench(shop: Shop, at: Chosen) -> Component:
                     _switch("sound", "Sound and vibration"),
                     _switch("speech", "Spoken verdict"),
                     html.P("Sound begins with the first key or tap.", id="bench-sound-asleep", hidden=True),
+                    mover(),
                 ],
                 className="choice",
             ),

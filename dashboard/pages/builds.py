@@ -17,7 +17,7 @@ from dashboard.marks import legend
 from dashboard.notices import nothing_yet, refused
 from dashboard.page import Page, Query
 from dashboard.pages.drift_kept import stand
-from dashboard.shell import ADDRESS, HERE, POSITION, moved
+from dashboard.shell import ADDRESS, HERE, POSITION, moved, mover
 from dashboard.views.sheet import marks_sheet, word_table
 from dashboard.views.window import Window, beginning, window
 from dashboard.words import counted, listed, unbroken
@@ -164,6 +164,7 @@ def _filter(models: Sequence[str], benches: Sequence[str], query: Query) -> Comp
                 bench,
                 shown=len(benches) > 1 or bool(bench),
             ),
+            mover(),
         ],
         className="choice",
         role="group",

@@ -11,7 +11,7 @@ from dashboard.desk import Desk
 from dashboard.forms import answers, button, choice, done, field, one_of, refusal, row
 from dashboard.once import Once, token
 from dashboard.page import Page, Query
-from dashboard.shell import ADDRESS, HERE, UNIT, moved
+from dashboard.shell import ADDRESS, HERE, UNIT, moved, mover
 from dashboard.views import caliper as view
 from qa.errors import QaError, ShopError
 from qa.instruments import Instrument
@@ -37,7 +37,9 @@ def content(desk: Desk, query: Query) -> Component:
             dcc.Store(id="check-asked", data={"instrument": chosen.id, "token": token()}),
             html.H1(["Check of ", chosen.id]),
             html.P(dcc.Link("All instruments", href="/calipers"), className="ways"),
-            html.Div([choice("check-instrument", "Instrument", names, chosen.id)], className="choice"),
+            html.Div(
+                [choice("check-instrument", "Instrument", names, chosen.id), mover()], className="choice"
+            ),
             _form(chosen),
             answers("check-told"),
         ]

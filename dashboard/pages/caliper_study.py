@@ -25,7 +25,7 @@ from dashboard.forms import (
 )
 from dashboard.once import Once, token
 from dashboard.page import Page, Query
-from dashboard.shell import ADDRESS, HERE, moved
+from dashboard.shell import ADDRESS, HERE, moved, mover
 from dashboard.views import caliper as view
 from qa.calipers.study_wood import ANY, wood_of, woods
 from qa.errors import QaError, ShopError
@@ -59,7 +59,9 @@ def content(desk: Desk, query: Query) -> Component:
             dcc.Store(id="study-asked", data={"instrument": chosen.id, "token": token()}),
             html.H1(["Repeats of ", chosen.id]),
             html.P(dcc.Link("All instruments", href="/calipers"), className="ways"),
-            html.Div([choice("study-instrument", "Instrument", names, chosen.id)], className="choice"),
+            html.Div(
+                [choice("study-instrument", "Instrument", names, chosen.id), mover()], className="choice"
+            ),
             html.Div(
                 [
                     html.P(HOW),

@@ -18,7 +18,7 @@ from dashboard.pages.drift_fix import fix_form, register_fix
 from dashboard.pages.drift_kept import is_ready, rest_s, shop_report, stand
 from dashboard.pages.drift_overview import overview
 from dashboard.pages.drift_series import in_depth
-from dashboard.shell import ADDRESS, HERE, POSITION, UNIT, moved
+from dashboard.shell import ADDRESS, HERE, POSITION, UNIT, moved, mover
 from dashboard.views.series import GROUPS
 from dashboard.words import counted, plain
 from qa.errors import QaError
@@ -150,6 +150,7 @@ def _choice(
             _select("drift-characteristic", "Characteristic", named, characteristic),
             _select("drift-station", "Series", series, view or WHOLE),
             _select("drift-marks", "Points by", by, marks if marks in by else BY_VERDICT),
+            mover(),
         ],
         className="choice",
         role="group",
@@ -242,8 +243,6 @@ def _register_choice(app: Dash) -> None:
     def choose(
         part: str | None, characteristic: str | None, station: str | None, marks: str | None, search: str
     ) -> object:
-        if len(ctx.triggered) > 1:
-            return no_update
         chosen = {"part": part}
         if ctx.triggered_id != "drift-part":
             chosen["characteristic"] = characteristic

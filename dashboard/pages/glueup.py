@@ -14,7 +14,7 @@ from dashboard.desk import Desk
 from dashboard.forms import answers, as_number, button, choice, done, field, number, refusal, row
 from dashboard.notices import nothing_yet, refused
 from dashboard.page import Page, Query
-from dashboard.shell import ADDRESS, HERE, POSITION, UNIT, moved
+from dashboard.shell import ADDRESS, HERE, POSITION, UNIT, moved, mover
 from dashboard.views import gate as view
 from qa.errors import QaError, ShopError
 from qa.plans.plan import unknown
@@ -70,7 +70,7 @@ def _parts(desk: Desk, query: Query) -> list[Component | None]:
     is_open = sum(gate.open for gate, _ in gates)
     return [
         html.H1(["Glue-up of ", build]),
-        html.Div([_choice(store, build)], className="choice"),
+        html.Div([_choice(store, build), mover()], className="choice"),
         view.room(gates[0][0].climate, plan.reference.glue_rh_percent, shop.zone()),
         html.P(
             f"{is_open} of {len(gates)} gates are open. A closed gate says why, and what comes next.",

@@ -11,7 +11,7 @@ from dashboard.addresses import plan_edit_at, plan_new_at
 from dashboard.desk import Desk
 from dashboard.forms import choice
 from dashboard.page import Page, Query
-from dashboard.shell import ADDRESS, HERE, moved
+from dashboard.shell import ADDRESS, HERE, moved, mover
 from dashboard.words import counted, plain, unbroken
 from qa.errors import ShopError
 from qa.plans.plan import unknown
@@ -34,7 +34,7 @@ def content(desk: Desk, query: Query) -> Component:
         [
             html.H1(part.title),
             html.P(_in_short(desk, shop, plan), className="lead where"),
-            html.Div(_choices(shop, plan, part), className="choice"),
+            html.Div([*_choices(shop, plan, part), mover()], className="choice"),
             html.Div(
                 [
                     drawing(part, shop.unit),

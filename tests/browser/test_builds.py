@@ -93,6 +93,21 @@ def test_the_model_filter_is_part_of_the_address(page, full, heard, step_back):
     assert heard == []
 
 
+def test_a_step_back_at_once_is_not_undone(page, full):
+    """A choice that is drawn anew asks for nothing, however soon after it a person goes back."""
+    page.goto(full.address)
+    for wait_ms in (20, 50, 80):
+        page.get_by_role("textbox", name="Model").click()
+        page.get_by_role("option", name="lap-harp").click()
+        page.wait_for_url("**/?model=lap-harp", wait_until="commit")
+        page.wait_for_timeout(wait_ms)
+        page.go_back()
+        page.wait_for_timeout(150)
+
+        assert page.url == full.address
+        expect(page.get_by_role("textbox", name="Model")).to_have_value("every model")
+
+
 def test_builds_are_turned_over_by_the_address(page, many, heard, step_back):
     """Forty at a time, newest first; older ones by a link, back by the button; the address opens there."""
     page.goto(many.address)
