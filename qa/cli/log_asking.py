@@ -98,9 +98,11 @@ def _show(sheet: Sheet, settled: Settled, names: PlanNames, shop: Shop) -> None:
 
 
 def _again(key: Key, said: str) -> Question:
+    from qa.logs.sheets.layout import CHOICES
     from qa.logs.sheets.settling import Question
 
-    return Question(key, f"now {said or 'blank'}")
+    table, name = key
+    return Question(key, f"now {said or 'blank'}", CHOICES.get(name, ()) if table == "same" else ())
 
 
 def _answered(layout: Layout, question: Question, sheet: Sheet, names: PlanNames) -> Layout:
@@ -111,7 +113,10 @@ def _answered(layout: Layout, question: Question, sheet: Sheet, names: PlanNames
     cells = f" It holds {', '.join(sheet.cells(key)[:CELLS]) or 'nothing'}." if table == "columns" else ""
     typer.echo(f"{about(table, key)}: {question.why}{'' if question.why.endswith('?') else '.'}{cells}")
     while True:
-        said = _choose("Which is it", question.choices) if question.choices else _typed(_WHAT[table])
+        if question.choices:
+            said = _choose("Which is it", question.choices)
+        else:
+            said = _typed(_WHAT[table], blank=table == "same")
         try:
             if table == "same" and said in sheet.columns:
                 return layout.with_("columns", said, key, names)
@@ -120,17 +125,21 @@ def _answered(layout: Layout, question: Question, sheet: Sheet, names: PlanNames
             typer.secho(f"   {error}", fg="yellow")
 
 
-def _typed(question: str) -> str:
-    return str(typer.prompt(question, default="", show_default=False)).strip()
+def _typed(question: str, blank: bool = False) -> str:
+    """What a person types; asked again where it is nothing and may not be `blank`."""
+    while True:
+        typed = str(typer.prompt(question, default="", show_default=False)).strip()
+        if typed or blank:
+            return typed
+        typer.secho("   Type one of these; Ctrl-C stops, and nothing is loaded.", fg="yellow")
 
 
 def _choose(question: str, choices: Sequence[str], told: int | None = None) -> str:
     """One of the choices, by its name or by a beginning that no other has; so many of them are told."""
+    words = {name or "blank": name for name in choices}
     while True:
-        typed = _typed(f"{question}: {', '.join(name or 'blank' for name in choices[:told])}")
-        if typed in choices:
-            return typed
-        near = [name for name in choices if typed and name.casefold().startswith(typed.casefold())]
-        if len(near) == 1:
-            return near[0]
-        typer.secho(f"   {typed!r} is none of them", fg="yellow")
+        typed = _typed(f"{question}: {', '.join([*words][:told])}")
+        near = [name for name in words if name.casefold().startswith(typed.casefold())]
+        if typed in words or len(near) == 1:
+            return words[typed if typed in words else near[0]]
+        typer.secho(f"   {typed!r} is {'more than one' if near else 'none'} of them", fg="yellow")

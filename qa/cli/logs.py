@@ -57,6 +57,9 @@ def load(
             help="The plan's name for one of yours: TB=tail-block. Repeatable.",
         ),
     ] = None,
+    sheet: Annotated[
+        str, typer.Option("--sheet", metavar="NAME", help="The sheet of a workbook; else its first.")
+    ] = "",
     yes: Annotated[bool, typer.Option("--yes", help="Take what is proposed for your own columns.")] = False,
     show: Annotated[
         bool, typer.Option("--show", help="Only show how it would be read, and its first readings.")
@@ -67,10 +70,10 @@ def load(
 ) -> None:
     """Load logs of readings: every row is checked first.
 
-    All rows are loaded, or with any problem none. Of a workbook the first sheet is read. Rows are numbered as
-    a spreadsheet shows them: the header is row 1. The same file twice adds nothing. A sheet whose columns
-    bear names of your own is shown as it would be read, what is not certain is asked, and the answers are
-    kept in the shop's folder under sheets: the next one with that header asks nothing.
+    All rows are loaded, or with any problem none. Of a workbook one sheet is read. Rows are numbered as a
+    spreadsheet shows them: the header is row 1. The same file twice adds nothing. A sheet whose columns bear
+    names of your own is shown as it would be read, what is not certain is asked, and the answers are kept in
+    the shop's folder under sheets: the next one with that header asks nothing.
 
     Example: dryfit load march.csv
     """
@@ -81,9 +84,7 @@ def load(
     with open_shop(shop) as (found, store):
         at_terminal = sys.stdin.isatty() and sys.stdout.isatty() and not (as_json or yes)
         given = {"columns": column or [], "same": same or [], "names": name or []}
-        reader = Reader(found, model, given, yes, at_terminal, quiet or as_json)
-        for path in files:
-            _tell_sheets(path)
+        reader = Reader(found, model, given, sheet, yes, at_terminal, quiet or as_json)
         if show:
             reader.show(files)
             return
@@ -95,6 +96,7 @@ def load(
                 model=model,
                 partial=partial,
                 accept_suspect=accept_suspect,
+                sheet=sheet,
                 progress=(lambda rows: None) if quiet else _progress,
             )
         except LogError as error:
@@ -107,14 +109,6 @@ def load(
     _tell(result, refused, quiet=quiet or as_json)
     if refused:
         raise typer.Exit(2)
-
-
-def _tell_sheets(path: Path) -> None:
-    from qa.logs.files import sheets_not_read
-
-    told = sheets_not_read(path)
-    if told:
-        typer.echo(f"dryfit: {path.name}: {told}", err=True)
 
 
 def _progress(rows: int) -> None:

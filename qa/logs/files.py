@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from qa.errors import LogError
 from qa.logs.csv_files import csv_header, csv_pieces
-from qa.logs.limits import WORKBOOKS, check_archive, check_parquet, check_xlsx
+from qa.logs.limits import WORKBOOKS, check_parquet
 from qa.logs.piece import COLUMNS, REQUIRED, Piece, check_header, unreadable, whole
+from qa.logs.workbooks import check_workbook, worksheet
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -18,70 +19,46 @@ if TYPE_CHECKING:
 ROWS_AT_ONCE = 50_000
 
 
-def pieces(path: Path) -> Iterator[Piece]:
-    """The rows of a log, some at a time; LogError where the file as a whole cannot be read."""
+def pieces(path: Path, sheet: str = "") -> Iterator[Piece]:
+    """The rows of a log, some at a time; of a workbook those of the sheet of that name, or of the first.
+
+    LogError where the file as a whole cannot be read.
+    """
     if not path.is_file():
         raise whole(path, "is not a file; name a log in CSV, Parquet or XLSX")
     if path.suffix.lower() == ".parquet":
-        yield from _table(path, "Parquet")
+        yield from _table(path, "Parquet", lambda: read_parquet(path))
     elif path.suffix.lower() in WORKBOOKS:
-        yield from _table(path, "XLSX")
+        yield from _table(path, "XLSX", lambda: _read_excel(path, sheet))
     else:
         yield from csv_pieces(path)
 
 
-def has_log_columns(path: Path) -> bool:
+def has_log_columns(path: Path, sheet: str = "") -> bool:
     """Whether a file's first row names every column a log needs; so too where its header cannot be read."""
     try:
-        return set(REQUIRED) <= {name.strip() for name in _first_row(path)}
+        return set(REQUIRED) <= {name.strip() for name in _first_row(path, sheet)}
     except Exception:  # reading it as a log says what is wrong with it
         return True
 
 
-def _first_row(path: Path) -> list[str]:
+def _first_row(path: Path, sheet: str) -> list[str]:
     if path.suffix.lower() == ".parquet":
         import pyarrow.parquet as pq
 
         return [str(name) for name in pq.read_schema(path).names]
     if path.suffix.lower() in WORKBOOKS:
-        from openpyxl import load_workbook
-
-        check_archive(path)
-        book = load_workbook(path, read_only=True)
-        try:
-            book.worksheets[0].reset_dimensions()
-            return [str(value) for value in next(book.worksheets[0].iter_rows(values_only=True))]
-        finally:
-            book.close()
+        with worksheet(path, sheet) as chosen:
+            return [str(value) for value in next(chosen.iter_rows(values_only=True))]
     return csv_header(path)
 
 
-def sheets_not_read(path: Path) -> str:
-    """Which sheet of a workbook is read and which are not, in words; "" where no other holds anything."""
-    if path.suffix.lower() not in WORKBOOKS:
-        return ""
-    from openpyxl import load_workbook
-
-    try:
-        check_archive(path)
-        book = load_workbook(path, read_only=True)
-        try:
-            first, *others = book.worksheets
-            named = ", ".join(sheet.title for sheet in others if next(sheet.iter_rows(), None))
-        finally:
-            book.close()
-    except Exception:  # reading it as a log says what is wrong with it
-        return ""
-    how = "save each as a file of its own to load it"
-    return f"only its first sheet, {first.title}, is read; not read: {named} ({how})" if named else ""
-
-
-def _table(path: Path, kind: str) -> Iterator[Piece]:
+def _table(path: Path, kind: str, read: Callable[[], pd.DataFrame]) -> Iterator[Piece]:
     """A Parquet or XLSX file: numbers and dates are written out as text, so that one way checks all."""
     import pandas as pd
 
     try:
-        table = read_parquet(path) if kind == "Parquet" else _read_excel(path)
+        table = read()
         table.columns = pd.Index([str(name).strip() for name in table.columns])
         check_header(path, list(table.columns))
         text = pd.DataFrame(
@@ -105,12 +82,12 @@ def read_parquet(path: Path) -> pd.DataFrame:
     return pd.read_parquet(path)
 
 
-def _read_excel(path: Path) -> pd.DataFrame:
-    """The first sheet; a build that is called NA is no blank."""
+def _read_excel(path: Path, sheet: str) -> pd.DataFrame:
+    """One sheet; a build that is called NA is no blank."""
     import pandas as pd
 
-    check_xlsx(path)
-    return pd.read_excel(path, keep_default_na=False, na_values=[""])
+    title = check_workbook(path, sheet)
+    return pd.read_excel(path, sheet_name=title, keep_default_na=False, na_values=[""])
 
 
 def cell_text(value: object) -> str:

@@ -48,28 +48,14 @@ def check_archive(path: Path) -> None:
             raise _too_much(path, f"has a part that unpacks to more than {MOST_TIMES} times its size")
 
 
-def check_xlsx(path: Path) -> None:
-    """LogError where the archive unpacks to too much, or the first sheet is too wide.
+def check_worksheet(path: Path, sheet: Any) -> None:
+    """LogError where a sheet of a workbook, its rows looked at one by one, is too wide.
 
     One far cell makes a sheet as wide as its column, in every row.
     """
-    check_archive(path)
-    width = _width(path)
+    width = max((len(row) for row in sheet.iter_rows(values_only=True)), default=0)
     if width > MOST_COLUMNS:
         raise _too_much(path, f"has {width} columns, above {MOST_COLUMNS}")
-
-
-def _width(path: Path) -> int:
-    """How wide the first sheet is, its rows looked at one by one."""
-    from openpyxl import load_workbook
-
-    book = load_workbook(path, read_only=True, data_only=True)
-    try:
-        sheet = book.worksheets[0]
-        sheet.reset_dimensions()
-        return max((len(row) for row in sheet.iter_rows(values_only=True)), default=0)
-    finally:
-        book.close()
 
 
 def check_parquet(path: Path) -> None:

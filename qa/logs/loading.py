@@ -55,11 +55,13 @@ def load(
     model: str | None = None,
     partial: bool = False,
     accept_suspect: bool = False,
+    sheet: str = "",
     progress: Callable[[int], None] = lambda rows: None,
 ) -> Loaded:
     """Check every row of the logs and store them: all, or with any problem none.
 
-    A log is a file with the log's own columns, or a builder's own sheet with how it is read.
+    A log is a file with the log's own columns, or a builder's own sheet with how it is read. Of workbooks
+    with the log's own columns the sheet of that name is read, or the first.
     With `partial` the good rows are stored and the others written beside each log as NAME.rejected.csv, with
     the reasons. With `accept_suspect` sizes that look like a slip are stored marked. LogError where a file as
     a whole cannot be read (with `partial` too); a problem of a row is in the answer, and nothing was stored.
@@ -68,7 +70,9 @@ def load(
     with suppress(_RollBack), store.writing() as connection:
         first = store.last_sequence(connection)
         for log in files:
-            loader = _Loader(log, shop, store, connection, result, first, model, accept_suspect, partial)
+            loader = _Loader(
+                log, shop, store, connection, result, first, model, accept_suspect, partial, sheet
+            )
             loader.run(progress)
         if result.problems and not partial:
             result.loaded = 0
@@ -126,6 +130,7 @@ class _Loader:
     model: str | None
     accept_suspect: bool
     partial: bool
+    sheet: str
     begun: dict[str, dt.date] = field(default_factory=dict)
     plans: dict[str, Plan] = field(default_factory=dict)
     tables: dict[str, PlanTable] = field(default_factory=dict)
@@ -148,7 +153,7 @@ class _Loader:
             self._write_rejects()
 
     def _pieces(self) -> Iterator[Piece]:
-        return self.log.pieces() if isinstance(self.log, OwnSheet) else pieces(self.log)
+        return self.log.pieces() if isinstance(self.log, OwnSheet) else pieces(self.log, self.sheet)
 
     def _look_ahead(self) -> None:
         """On what day each build was begun, wherever in the log its earliest row stands."""

@@ -147,8 +147,8 @@ def test_without_a_terminal_nothing_is_guessed(refused, own, stored, folder):
     line = refused("load", own())
     assert line.startswith("dryfit: march.csv, row 2: not decided: column 'Instrument no' (build?); ")
     for words in (
-        "instrument of every row", "column 'By' (leave?)", "--column 'Instrument no=WHAT'", "--yes", "--show",
-        "sheets/march.toml", "; nothing was loaded",
+        "instrument of every row", "column 'By' (leave?)", "--show", "sheets/march.toml",
+        "with --same instrument=WHAT --yes, which takes what is proposed;", "; nothing was loaded",
     ):  # fmt: skip
         assert words in line
     assert "dates of every row (day first or month first?)" in refused("load", own(), "--yes")
@@ -246,5 +246,48 @@ def test_the_sheets_of_a_workbook_that_are_not_read_are_told(dryfit, tmp_path):
     book.create_sheet("April").append(["one more"])
     book.save(path)
     found = dryfit("load", path)
-    told = "only its first sheet, March, is read; not read: April (save each as a file of its own to load it)"
+    told = "only its sheet March is read; not read: April (--sheet NAME reads another)"
     assert (found.status, found.err) == (0, f"dryfit: year.xlsx: {told}\n")
+    assert "has no sheet 'May'; it has March, Empty, April" in dryfit("load", path, "--sheet", "May").err
+
+
+@pytest.fixture
+def book(tmp_path):
+    """Writes a workbook of sheets by name, each a list of rows."""
+
+    def write(name, **sheets):
+        written = openpyxl.Workbook()
+        written.remove(written.active)
+        for title, rows in sheets.items():
+            sheet = written.create_sheet(title)
+            for row in rows:
+                sheet.append(row)
+        written.save(tmp_path / name)
+        return tmp_path / name
+
+    return write
+
+
+HEADER = ["taken_at", "build", "part", "characteristic", "station", "value", "unit", "instrument"]
+NECKS = ["2025-03-01", "PG-01", "side", "thickness", "waist", 1.9, "mm", "CAL-1"]
+BLOCKS = [["guitar", "date", "top-left (mm)"], ["PG-01", "2025-03-02", 18.01]]
+
+
+def test_a_sheet_of_a_workbook_by_its_name(dryfit, refused, own, book, stored, folder):
+    """The one asked for, whichever columns it has; kept, it is found where the first sheet is not kept."""
+    path = book("a.xlsx", Notes=[["dear diary"]], Log=[HEADER, NECKS], Blocks=BLOCKS)
+    assert dryfit("load", path, "--sheet", "log").out == "1 rows: 1 readings loaded.\n"
+    said = dryfit("load", path, "--sheet", "Blocks", "--yes", "--same", "instrument=CAL-1")
+    assert "only its sheet Blocks is read; not read: Notes, Log" in said.err
+    assert [(row.part, row.station) for row in stored()] == [("side", "waist"), ("tail-block", "top-left")]
+    kept = folder / "sheets" / "a.toml"
+    assert 'sheet = "Blocks"' in kept.read_text()
+    again = book("b.xlsx", Notes=[["dear diary"]], Blocks=[BLOCKS[0], ["PG-02", "2025-03-03", 18.02]])
+    assert dryfit("load", again).out.endswith("in sheets/a.toml\n1 rows: 1 readings loaded.\n")
+    first = book("c.xlsx", March=[BLOCKS[0], ["PG-03", "2025-03-03", 18.03]], Blocks=BLOCKS)
+    assert "only its sheet March is read; not read: Blocks" in dryfit("load", first).err
+    assert [row.build for row in stored()][2:] == ["PG-02", "PG-03"]
+    kept.write_text(kept.read_text().replace('sheet = "Blocks"', "# any"))
+    dryfit("load", first, "--sheet", "March")
+    assert kept.read_text().count('sheet = "March"') == 1
+    assert "--sheet is for a workbook: march.csv is none" in refused("load", own(), "--sheet", "Log")

@@ -106,10 +106,23 @@ def test_what_a_columns_name_makes_of_it(names, name, meaning, certain):
 
 
 def test_an_instrument_is_what_is_built_or_what_measures(names):
-    """Only the shop's own instruments settle it; a text without numbers is proposed to be left."""
+    """Only the shop's own instruments settle it; a text without numbers is proposed by what it holds."""
     assert guess("Instrument", ["CAL-1"], names, ("CAL-1",)).certain
     assert guess("Instrument", ["OM-07"], names, ("CAL-1",)).meaning is None
     assert str(guess("by whom", ["me", "她"], names).meaning) == "leave"
+    assert str(guess("by what", ["CAL-1"], names, ("CAL-1",)).meaning) == "instrument"
+    assert str(guess("bit", ["Tail Block", "side"], names).meaning) == "part"
+    assert guess("bit", ["side", "TB"], names).meaning is None
+
+
+def test_a_column_said_to_be_readings_keeps_the_unit_in_its_name(names):
+    """Unless another is said; a column of something else has none."""
+    layout = Layout()
+    for name, said in (("low end (in)", "waist"), ("w, mm", "value, unit in"), ("by (in)", "note")):
+        layout = layout.with_("columns", name, said, names)
+    assert [str(meaning) for meaning in layout.columns.values()] == [
+        "value, station waist, unit in", "value, unit in", "note",
+    ]  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -423,7 +436,7 @@ def test_a_layout_is_kept_and_found_by_its_columns(tmp_path, names):
     """In any order; but for what its readings are of; what is new is added, and comments stay."""
     columns = {
         "a b": Meaning("build"),
-        'waist "': Meaning("value", {"station": "waist"}),
+        'waist "': Meaning("value", {"station": "waist", "unit": "in"}),
         "ö": Meaning("leave"),
     }
     layout = Layout(columns, {"part": "side", "unit": "in", "taken_at": "2025-03-01"}, {"TB": "tail-block"})
@@ -460,6 +473,7 @@ def test_a_layout_is_kept_and_found_by_its_columns(tmp_path, names):
         ('TB = "side"', 'TB = "cello"', "8: names.TB: no part, characteristic or station"),
         ("[names]", "[names", "7: is not valid TOML"),
         ("[names]", "[nmaes]", "7: nmaes: is no table"),
+        ("[columns]", "sheet = 2\n[columns]", "1: sheet: must be text"),
     ],
 )
 def test_a_layout_edited_badly_is_named_with_its_line(names, old, new, told):

@@ -12,11 +12,11 @@ from pathlib import Path
 from qa.errors import PlanError, PlanProblem, ShopError
 from qa.logs.sheets.layout import PER_FILE, UNDECIDED, Layout, clashes
 from qa.logs.sheets.names import PlanNames
-from qa.plans.toml_edit import quoted
+from qa.plans.toml_edit import put, quoted
 from qa.plans.toml_text import parse_toml, read_toml_text
 from qa.whole import write_whole
 
-FOLDER = "sheets"
+FOLDER, SHEET = "sheets", "sheet"
 HEAD = """\
 # How `dryfit load` reads every sheet that has these columns. Edit it freely; without this file it asks again.
 """
@@ -45,14 +45,16 @@ def kept_layout(folder: Path, columns: Sequence[str], names: PlanNames) -> Layou
     return read_layout(_text(found[0]), _shown(found[0]), names) if found else None
 
 
-def kept_columns(folder: Path) -> set[str]:
-    """The names of columns in the layouts that are kept; files that are none are passed over."""
-    kept: set[str] = set()
-    for path in (folder / FOLDER).glob("*.toml"):
+def kept_names(folder: Path) -> tuple[set[str], list[str]]:
+    """The columns, and the sheets of workbooks, that kept layouts name; files that are none do not count."""
+    columns: set[str] = set()
+    sheets: list[str] = []
+    for path in sorted((folder / FOLDER).glob("*.toml")):
         with suppress(PlanError):
-            table = parse_toml(_text(path), path.name).get("columns")
-            kept |= set(table) if isinstance(table, Mapping) else set()
-    return kept
+            tables = parse_toml(_text(path), path.name)
+            columns |= set(table) if isinstance(table := tables.get("columns"), Mapping) else set()
+            sheets += [title] if isinstance(title := tables.get(SHEET), str) and title.strip() else []
+    return columns, sheets
 
 
 def read_layout(text: str, file: str, names: PlanNames) -> Layout:
@@ -60,9 +62,13 @@ def read_layout(text: str, file: str, names: PlanNames) -> Layout:
     tables = parse_toml(text, file)
     problems = [
         PlanProblem(file, _line(text, "", key), key, "is no table of a layout")
-        for key in tables.keys() - _TABLES
+        for key in tables.keys() - _TABLES - {SHEET}
     ]
-    layout = Layout(source=file)
+    title = tables.get(SHEET, "")
+    if not isinstance(title, str):
+        why = f"must be text in quotes, not {title!r}"
+        problems.append(PlanProblem(file, _line(text, "", SHEET), SHEET, why))
+    layout = Layout(sheet=str(title), source=file)
     for table in _TABLES:
         entries = tables.get(table, {})
         if not isinstance(entries, Mapping):
@@ -88,6 +94,8 @@ def layout_text(layout: Layout, undecided: Mapping[tuple[str, str], str] | None 
     """A layout as TOML; what is undecided, by table and key, as a comment that says what to write there."""
     open_ones = undecided or {}
     lines = [HEAD]
+    if layout.sheet:
+        lines.append(f"{SHEET} = {quoted(layout.sheet)}  # of a workbook whose first sheet has no layout\n")
     for table, says in _TABLES.items():
         entries = {key: str(said) for key, said in getattr(layout, table).items()}
         todo = {key: why for (where, key), why in open_ones.items() if where == table}
@@ -131,22 +139,18 @@ def keep_layout(folder: Path, layout: Layout, name: str, also: Collection[str] =
 
 def _add(path: Path, layout: Layout) -> None:
     """What a kept layout does not say yet, put at the end of its tables."""
-    import tomlkit
-
-    text = _text(path)
-    document = tomlkit.parse(text)
+    shown = _shown(path)
+    text = before = _text(path)
+    tables = parse_toml(text, shown)
+    if layout.sheet and SHEET not in tables:
+        text = put(text, [SHEET], quoted(layout.sheet), shown)
     for table in _TABLES:
-        new = {
-            key: str(said)
-            for key, said in getattr(layout, table).items()
-            if key not in document.get(table, {})
-        }
-        if new and table not in document:
-            document[table] = tomlkit.table()
-        for key, said in new.items():
-            document[table][key] = said
-    if tomlkit.dumps(document) != text:
-        _write(path, tomlkit.dumps(document))
+        kept = tables.get(table, {})
+        for key, said in getattr(layout, table).items():
+            if isinstance(kept, Mapping) and key not in kept:
+                text = put(text, [table, key], quoted(str(said)), shown)
+    if text != before:
+        _write(path, text)
 
 
 def _write(path: Path, text: str) -> None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from qa.errors import ShopError
 from qa.logs.piece import COLUMNS
 from qa.logs.sheets.dates import ORDERS, readings_of
-from qa.logs.sheets.meaning import LEAVE, VALUE, Meaning, checked, read_meaning
+from qa.logs.sheets.meaning import LEAVE, VALUE, Meaning, checked, in_unit_of, read_meaning
 from qa.logs.sheets.names import PLACE, PlanNames
 from qa.logs.sheets.units import MARKS, unit_of
 
@@ -26,12 +26,13 @@ class Layout:
     """What is decided of a sheet: what its columns hold, what is the same in every row (`SAME`), and names.
 
     `names` are the plan's name, or `LEAVE`, for a part, characteristic or station as the sheet writes it.
-    `source` is the file it was kept in.
+    `sheet` is the one of a workbook that is so, and `source` the file it was kept in.
     """
 
     columns: Mapping[str, Meaning] = field(default_factory=dict)
     same: Mapping[str, str] = field(default_factory=dict)
     names: Mapping[str, str] = field(default_factory=dict)
+    sheet: str = ""
     source: str = ""
 
     def with_(self, table: str, key: str, said: str, names: PlanNames) -> Layout:
@@ -39,7 +40,8 @@ class Layout:
         if said.strip() == UNDECIDED:
             raise ShopError("is not decided yet: say what it is")
         if table == "columns":
-            return replace(self, columns={**self.columns, key: read_meaning(said, names)})
+            meaning = in_unit_of(key, read_meaning(said, names))
+            return replace(self, columns={**self.columns, key: meaning})
         if table == "same":
             return replace(self, same={**self.same, key: _same_as(key, said, names)})
         return replace(self, names={**self.names, key: _named_as(said, names)})

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from qa.errors import ShopError
 from qa.logs.piece import COLUMNS
@@ -80,7 +80,10 @@ def read_meaning(text: str, names: PlanNames) -> Meaning:
     holds, *more = re.split(rf",\s*(?={'|'.join(SAID)}\b)", text.strip())
     holds = _OWN.get(plain(holds), holds.strip().casefold())
     if holds not in HOLDS:
-        raise ShopError(f"{text!r} is none of: {', '.join(HOLDS)}")
+        if of_plan:
+            raise ShopError(f"{text!r} may be a {_ways(of_plan)} of the plan: write 'value, station NAME'")
+        first = next((f", or a name of the plan such as {p.station or p.part!r}" for p in names.places), "")
+        raise ShopError(f"{text!r} is none of: {', '.join(HOLDS)}{first}")
     if more and holds != VALUE:
         raise ShopError(f"only a value is of a {', '.join(SAID[:-1])} or in a unit, not {holds!r}")
     for words in more:
@@ -106,7 +109,8 @@ def guess(name: str, cells: Sequence[str], names: PlanNames, instruments: Sequen
     """What the column of that name and those cells holds.
 
     Certain: the log's own names, and names of the plan, with a unit or without. A word of `SYNONYMS` is a
-    proposal. A column of no known name that holds no number is proposed to be left.
+    proposal, and so are cells that are all instruments of the shop or names of the plan. A column of no
+    known name that holds neither those nor a number is proposed to be left.
     """
     own = _OWN.get(plain(name))
     if own == "instrument":
@@ -117,9 +121,19 @@ def guess(name: str, cells: Sequence[str], names: PlanNames, instruments: Sequen
         found = _from_name(plain(base).rstrip(".:# "), unit, names)
         if found:
             return found
-    if not any(map(is_quantity, cells)):
-        return Guess(Meaning(LEAVE), False, "not known, and no numbers in it")
-    return Guess(None, False, "not known")
+    return _from_cells(cells, names, instruments)
+
+
+def in_unit_of(name: str, meaning: Meaning) -> Meaning:
+    """A meaning of readings that says no unit, in the unit that the column's name says."""
+    unit = without_unit(name)[1]
+    if meaning.holds != VALUE or not unit or "unit" in meaning.said:
+        return meaning
+    return replace(meaning, said={**meaning.said, "unit": unit})
+
+
+def _ways(of_plan: Sequence[Mapping[str, str]]) -> str:
+    return " or ".join(" ".join(way) for way in of_plan)
 
 
 def _from_name(base: str, unit: str, names: PlanNames) -> Guess | None:
@@ -128,14 +142,27 @@ def _from_name(base: str, unit: str, names: PlanNames) -> Guess | None:
     if len(of_plan) == 1:
         return Guess(Meaning(VALUE, {**of_plan[0], **said}), True, "a name of the plan")
     if of_plan:
-        ways = " or ".join(" ".join(way) for way in of_plan)
-        return Guess(None, False, f"may be a {ways} of the plan")
+        return Guess(None, False, f"may be a {_ways(of_plan)} of the plan")
     if base in names.computed:
         return Guess(Meaning(LEAVE), True, "is computed from readings, not read")
     column = _OWN.get(base) or _BY_NAME.get(base)
     if column is None or (unit and column not in (VALUE, "rh_percent")):
         return None
     return Guess(Meaning(column, said if column == VALUE else {}), base in _OWN, "the trade's word for it")
+
+
+def _from_cells(cells: Sequence[str], names: PlanNames, instruments: Sequence[str]) -> Guess:
+    if any(map(is_quantity, cells)):
+        return Guess(None, False, "not known")
+    if cells and set(cells) <= set(instruments):
+        return Guess(Meaning("instrument"), False, "it holds instruments of the shop")
+    named = {kind: [names.match(kind, cell) is not None for cell in cells] for kind in PLACE}
+    kinds = [kind for kind, matches in named.items() if any(matches)]
+    if len(kinds) == 1 and all(named[kinds[0]]):
+        return Guess(Meaning(kinds[0]), False, "it holds names of the plan")
+    if kinds:
+        return Guess(None, False, "not known, but some of it is a name of the plan")
+    return Guess(Meaning(LEAVE), False, "not known, and no numbers in it")
 
 
 def _instrument_or_build(cells: Sequence[str], instruments: Sequence[str]) -> Guess:

@@ -13,11 +13,12 @@ from typing import Any
 from qa.errors import LogError, LogProblem
 from qa.logs.csv_files import CUT, check_text
 from qa.logs.files import cell_text, read_parquet
-from qa.logs.limits import TABLES, WORKBOOKS, check_sheet, check_xlsx
+from qa.logs.limits import TABLES, WORKBOOKS, check_sheet, check_worksheet
 from qa.logs.piece import unreadable, whole
 from qa.logs.sheets.cells import Exact, clean
 from qa.logs.sheets.dates import readings_of
 from qa.logs.sheets.units import is_quantity
+from qa.logs.workbooks import worksheet
 
 LOOKED_AT = 20
 """The header stands in one of so many first rows."""
@@ -32,6 +33,7 @@ class Sheet:
     """The columns of a sheet by name, and the cells of every row below the header that is not blank.
 
     Rows are numbered as a spreadsheet shows them. `malformed` are rows that cannot be read, with their text.
+    `title` is the name it was asked for by in its workbook.
     """
 
     path: Path
@@ -39,6 +41,7 @@ class Sheet:
     columns: tuple[str, ...]
     rows: tuple[tuple[int, tuple[str, ...]], ...]
     malformed: tuple[tuple[LogProblem, str], ...] = ()
+    title: str = ""
 
     def cells(self, column: str) -> list[str]:
         """Every cell of a column that is not blank."""
@@ -46,13 +49,13 @@ class Sheet:
         return [row[place] for _, row in self.rows if row[place]]
 
 
-def read_sheet(path: Path, known: Callable[[str], bool]) -> Sheet:
-    """The sheet of a file; of a workbook the first.
+def read_sheet(path: Path, known: Callable[[str], bool], title: str = "") -> Sheet:
+    """The sheet of a file; of a workbook the one of that title, or the first.
 
     `known` tells whether a text is the name of a column, so that a title above the header is passed over.
     LogError where the file as a whole cannot be read, or no row can be its header.
     """
-    rows = list(_checked(path, _rows(path)))
+    rows = list(_checked(path, _rows(path, title)))
     if path.suffix.lower() in TABLES:  # their rows end with the last cell that is not blank
         width = max(map(len, rows), default=0)
         rows = [[*row, *[""] * (width - len(row))] for row in rows]
@@ -68,16 +71,16 @@ def read_sheet(path: Path, known: Callable[[str], bool]) -> Sheet:
     malformed += cut
     if not body and not malformed:
         raise whole(path, "has a header and no row")
-    return _named(Sheet(path, place + 1, header, tuple(body), tuple(malformed)))
+    return _named(Sheet(path, place + 1, header, tuple(body), tuple(malformed), title))
 
 
-def _rows(path: Path) -> Iterator[list[str]]:
+def _rows(path: Path, title: str) -> Iterator[list[str]]:
     kind = path.suffix.lower()
     try:
         if kind == ".parquet":
             yield from _parquet_rows(path)
         elif kind in WORKBOOKS:
-            yield from _xlsx_rows(path)
+            yield from _xlsx_rows(path, title)
         else:
             yield from _csv_rows(path)
     except LogError:
@@ -97,21 +100,12 @@ def _csv_rows(path: Path) -> Iterator[list[str]]:
         yield [clean(cell) for cell in row]
 
 
-def _xlsx_rows(path: Path) -> Iterator[list[str]]:
+def _xlsx_rows(path: Path, title: str) -> Iterator[list[str]]:
     """Cells as their file says them: a formula gives its result, or itself where the file holds none."""
-    from openpyxl import load_workbook
-
-    check_xlsx(path)
-    books = [load_workbook(path, read_only=True, data_only=only) for only in (True, False)]
-    try:
-        sheets = [book.worksheets[0] for book in books]
-        for sheet in sheets:
-            sheet.reset_dimensions()
-        for values, written in zip(*(sheet.iter_rows() for sheet in sheets), strict=True):
+    with worksheet(path, title) as results, worksheet(path, title, results=False) as formulas:
+        check_worksheet(path, results)
+        for values, written in zip(results.iter_rows(), formulas.iter_rows(), strict=True):
             yield [_xlsx_cell(*pair) for pair in zip(values, written, strict=True)]
-    finally:
-        for book in books:
-            book.close()
 
 
 def _xlsx_cell(cell: Any, written: Any) -> str:
