@@ -209,7 +209,8 @@ def register(app: Dash, desk: Desk) -> None:
     ) -> Any:
         if not position or not asked or stand(desk) == asked["stand"]:
             return [no_update] * 4
-        waiting = ctx.triggered_id == POSITION and asked["rest"] >= AT_ONCE_S
+        only_news = set(ctx.triggered_prop_ids.values()) == {POSITION}  # a rest may end at that very moment
+        waiting = only_news and asked["rest"] >= AT_ONCE_S
         come = desk.store().last_sequence() - asked["last"]
         if waiting and come:
             return no_update, no_update, _since(come, asked["rest"]), False

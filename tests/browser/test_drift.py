@@ -10,6 +10,7 @@ from playwright.sync_api import expect
 from qa.drift.fixes import fixes
 from qa.shop import load_shop
 from qa.store.store import open_store
+from tests.serving import SERVE
 
 TAPER = "drift?part=tail-block&characteristic=taper"
 MIDDLE = "drift?part=brace&characteristic=width&station=middle"
@@ -143,11 +144,10 @@ def test_what_is_being_typed_stays_while_the_series_grows(page, own, shops):
     expect(page.get_by_role("textbox", name="What was put right")).to_have_value("new fe")
 
 
-def test_charts_that_take_long_wait_for_a_rest(page, shops, serve_shop, monkeypatch, tmp_path, heard):
+def test_charts_that_take_long_wait_for_a_rest(page, shops, serve_shop, tmp_path, heard):
     """Readings are counted in words and taken in when none has come for a while, or when asked for."""
     slowly = "import dashboard.pages.drift_kept as kept\nkept.RESTS, kept.MOST_S = 1000, 4\n"
-    monkeypatch.setitem(serve_shop.__globals__, "SERVE", slowly + serve_shop.__globals__["SERVE"])
-    served = serve_shop(shops.full_shop(tmp_path / "shop"))
+    served = serve_shop(shops.full_shop(tmp_path / "shop"), slowly + SERVE)
 
     def read(build):
         day = int(build.partition("-")[2]) + 30
