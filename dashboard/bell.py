@@ -11,18 +11,18 @@ from contextlib import contextmanager, suppress
 class Bell:
     """Rung from any thread; every coroutine that is listening wakes on its own event loop.
 
-    `news` is what was last told with a ring.
+    `news` is what was last told with a ring, and `mark` how far that goes.
     """
 
     def __init__(self) -> None:
-        self.news = ""
+        self.news, self.mark = "", 0
         self._lock = threading.Lock()
         self._listening: set[tuple[asyncio.AbstractEventLoop, asyncio.Event]] = set()
 
-    def ring(self, news: str = "") -> None:
+    def ring(self, news: str = "", mark: int = 0) -> None:
         """Wake whoever listens, and tell them the news."""
         with self._lock:
-            self.news = news
+            self.news, self.mark = news, mark
             listening = list(self._listening)
         for loop, event in listening:
             with suppress(RuntimeError):  # that loop is closed

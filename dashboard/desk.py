@@ -8,10 +8,10 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
-from weakref import WeakValueDictionary
 
-from dashboard.bell import Bell
+from dashboard.lookout import Lookout
 from dashboard.stands import Stands
+from dashboard.words import UNITS
 from qa.errors import QaError
 
 if TYPE_CHECKING:
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from qa.store.store import Build, Store
     from qa.store.watch import StoreWatch
 
-UNITS = ("mm", "in")
 OVERLAP = 200
 """Readings looked at again for what is new: a lower number may be committed after a higher one."""
 
@@ -30,9 +29,10 @@ OVERLAP = 200
 class Desk:
     """A shop as the pages see it. Every method may be called from several threads.
 
-    `bell` is rung by whoever has stored something here, so that the pages look at once; `at_bench` is held
-    while a reading is given its place. `hearing` listens to the shop's instruments, where that was started.
-    `press` makes a make-believe caliper send a value in millimetres; None where there is none.
+    `lookout` is woken by whoever has stored something here, so that the pages hear of it at once; `stands` is
+    where each part stands. `at_bench` is held while a reading is given its place. `hearing` listens to the
+    shop's instruments, where that was started. `press` makes a make-believe caliper send a value in
+    millimetres; None where there is none.
     Methods raise the QaError (PlanError, ShopError, StoreError) of what stands in the way.
     """
 
@@ -47,11 +47,9 @@ class Desk:
         self._seen, self._seen_events = 0, 0
         self._benches: set[str] = set()
         self._seen_benches = 0
-        self._stands = Stands()
-        self._bells: WeakValueDictionary[tuple[str, str], Bell] = WeakValueDictionary()
-        self._finding_bells = threading.Lock()
+        self.stands = Stands()
         self._started = str(time.time_ns())  # text: a browser keeps whole numbers only up to 2**53
-        self.bell = Bell()
+        self.lookout = Lookout(self)
         self.at_bench = threading.RLock()
         self.hearing: Hearing | None = None
         self.press: Callable[[float], object] | None = None
@@ -121,17 +119,20 @@ class Desk:
     def stand(self, build: str, part: str, position: Mapping[str, object] | None = None) -> str:
         """Where one part stands, with all that may change its page; it differs if the page may.
 
-        `position` is where the shop stands, if that was just asked.
+        `position` is where the shop stands, if that was just looked at.
         """
-        where = {**(position or self.position()), "part": (build, part)}
-        if isinstance(where["mark"], int):
-            where["mark"] = self._stands.of(self.bench_store(), where["mark"], build, part)
+        if position is None:
+            position = self.position()
+            self.look(position)
+        where = {**position, "part": (build, part)}
+        if isinstance(position["mark"], int):
+            where["mark"] = self.stands.of(build, part)
         return str(where)
 
-    def bell_of(self, build: str, part: str) -> Bell:
-        """The bell of one part, rung with each reading of it; it is there for as long as anybody holds it."""
-        with self._finding_bells:
-            return self._bells.setdefault((build, part), Bell())
+    def look(self, position: Mapping[str, object]) -> None:
+        """Take in what has come to each part until the shop stood there."""
+        if isinstance(position["mark"], int):
+            self.stands.look(self.bench_store(), position["mark"])
 
     def files(self) -> str:
         """Which files describe the shop, with their sizes and times, as text to compare."""
@@ -139,6 +140,10 @@ class Desk:
         return " ".join(_stamp(path) for path in paths)
 
     def close(self) -> None:
+        self.lookout.end()
+        self._close_store()
+
+    def _close_store(self) -> None:
         with self._lock:
             if self._store:
                 self._store[2].close()
@@ -154,12 +159,12 @@ class Desk:
             shop = self.shop()
             url = shop.store_url
             if self._store is None or self._store[0] != url:
-                self.close()
+                self._close_store()
                 store = open_at_bench(shop)
                 watch = StoreWatch(store)
                 self._store = (url, remembering(store, watch), watch)
                 self._judged_by = ""
-                self._benches, self._seen_benches, self._stands = set(), 0, Stands()
+                self._benches, self._seen_benches, self.stands = set(), 0, Stands()
             return self._store[1], self._store[2]
 
     def _forget_changed(self) -> None:

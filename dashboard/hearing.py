@@ -110,7 +110,7 @@ class Ear(threading.Thread):
                 if self.stop.wait(TRY_AGAIN_S):
                     return
                 continue
-            self._desk.bell.ring()
+            self._desk.lookout.wake()
             self._say(unkept="")
             return
 
@@ -120,7 +120,6 @@ def place_reading(desk: Desk, instrument: str, reading: Reading) -> None:
 
     Pages open at that part are told of it at once. StoreError where it could not be stored.
     """
-    from dashboard.bench.fresh import told
     from qa.bench.acts import open_bench
     from qa.bench.at_bench import chosen, keep_heard
 
@@ -132,9 +131,7 @@ def place_reading(desk: Desk, instrument: str, reading: Reading) -> None:
             return
         try:
             shop = desk.shop()
-            stored = open_bench(shop, store, at).take(reading)
-            if news := told(stored, shop):
-                desk.bell_of(stored.build, stored.part).ring(news)
+            desk.lookout.tell(open_bench(shop, store, at).take(reading))
         except StoreError:
             raise
         except QaError as error:
@@ -230,4 +227,4 @@ class Hearing:
 
     def _change(self) -> None:
         self.changes += 1
-        self._desk.bell.ring()
+        self._desk.lookout.wake()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import time
+from collections.abc import Mapping
 from contextlib import suppress
 
 from dash import Dash, Input, Output, State, ctx, no_update, set_props
@@ -12,7 +13,6 @@ from dashboard.bench.asked import part_at
 from dashboard.desk import Desk
 from dashboard.shell import HERE, POSITION
 
-LOOK_EVERY_S = 0.1
 PROBE_EVERY_S = 2.0
 PROBE_ASLEEP_EVERY_S = 30.0
 GIVE_UP_AFTER_S = 3600.0
@@ -39,11 +39,13 @@ def register_live(app: Dash, desk: Desk) -> None:
     async def watch() -> None:
         socket, shown, probed = ctx.websocket, None, time.monotonic()
         address: str | None = None
-        with desk.bell.listening() as ring:
+        lookout = desk.lookout
+        lookout.begin()
+        with lookout.bell.listening() as ring:
             while not socket.is_shutdown:
                 ring.clear()
-                now = await asyncio.to_thread(desk.position)
-                stand = await asyncio.to_thread(_stand, desk, now, address)
+                now = lookout.position
+                stand = _stand(desk, now, address) if now else None
                 if stand != shown:
                     set_props(POSITION, {"data": now})
                     shown = stand
@@ -54,11 +56,11 @@ def register_live(app: Dash, desk: Desk) -> None:
                     if address is None or address != before:
                         shown = None
                     probed = time.monotonic()
-                with suppress(TimeoutError):  # what other programs store rings no bell here
-                    await asyncio.wait_for(ring.wait(), LOOK_EVERY_S)
+                with suppress(TimeoutError):
+                    await asyncio.wait_for(ring.wait(), PROBE_EVERY_S)
 
 
-def _stand(desk: Desk, now: dict[str, object], address: str | None) -> object:
+def _stand(desk: Desk, now: Mapping[str, object], address: str | None) -> object:
     """What a tab at that address is to be told of: at a bench only what may change its own part's page."""
     part = part_at(address or "")
     return desk.stand(*part, now) if part else now

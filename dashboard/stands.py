@@ -15,21 +15,26 @@ class Stands:
     def __init__(self) -> None:
         self._lock = threading.Lock()
         self._mark: object = None
-        self._seen = 0
+        self._seen: int | None = None
         self._event = 0
         self._last: dict[tuple[str, str], int] = {}
 
-    def of(self, store: Store, mark: object, build: str, part: str) -> tuple[int, int]:
-        """Numbers that change with every reading of that part, and with every event of the shop.
-
-        `mark` is where the store stood before asking; as long as it is the same nothing is asked.
-        """
+    def look(self, store: Store, mark: object) -> None:
+        """Take in what has come; as long as the store's `mark` is the same nothing is asked of it."""
         from qa.store.watch import newest_by_part
 
         with self._lock:
             if mark != self._mark:
+                if self._seen is None:
+                    self._seen = store.last_sequence()
                 self._event, came = newest_by_part(store, self._seen)
                 self._last |= came
-                self._seen = max(self._last.values(), default=0)
+                self._seen = max(came.values(), default=self._seen)
                 self._mark = mark
-            return self._event, self._last.get((build, part), 0)
+
+    def of(self, build: str, part: str) -> tuple[int, int]:
+        """Numbers that change with every event of the shop, and with every reading of that part.
+
+        The second is the sequence of its newest reading; 0 where none came since the first look.
+        """
+        return self._event, self._last.get((build, part), 0)

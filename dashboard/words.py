@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 from drivers.reading import NM_PER
 from qa import wording
 
+UNITS = ("mm", "in")
+
 if TYPE_CHECKING:
     from qa.judge import Judged
 

@@ -13,8 +13,7 @@ from typing import TYPE_CHECKING
 from fastapi import WebSocket, WebSocketDisconnect
 
 from dashboard.bench.panels import split, when
-from dashboard.desk import UNITS
-from dashboard.words import amount, plain
+from dashboard.words import UNITS, amount, plain
 from qa.store.spool_file import is_spooled
 
 if TYPE_CHECKING:
@@ -33,7 +32,7 @@ def register_feed(app: Dash, desk: Desk) -> None:
 
     async def feed(socket: WebSocket, build: str, part: str) -> None:
         await socket.accept()
-        sending = asyncio.create_task(_send_news(socket, desk.bell_of(build, part)))
+        sending = asyncio.create_task(_send_news(socket, desk.lookout.bell_of(build, part)))
         with suppress(WebSocketDisconnect):
             while True:
                 await socket.receive_text()  # nothing is sent from there, so this ends when the page leaves
@@ -50,14 +49,17 @@ async def _send_news(socket: WebSocket, bell: Bell) -> None:
             await socket.send_text(bell.news)
 
 
-def told(row: BenchReading, shop: Shop) -> str:
-    """What a page needs in order to show a stored reading, as JSON: its number in every unit of length.
+def is_news(row: BenchReading) -> bool:
+    """Whether a page can show a row before it is drawn anew.
 
-    "" for one kept until its server is back: there it gets another mark, and a page could not tell when what
-    is drawn anew has come to it.
+    Not one that takes another back; and not one kept until its server is back: there it gets another mark,
+    and the page could not tell when what is drawn anew has come to it.
     """
-    if is_spooled(row.sequence):
-        return ""
+    return row.millionths is not None and not is_spooled(row.sequence)
+
+
+def told(row: BenchReading, shop: Shop) -> str:
+    """What a page needs in order to show a stored reading, as JSON: its number in every unit of length."""
     return json.dumps(
         {
             "build": row.build,

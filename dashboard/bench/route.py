@@ -63,7 +63,7 @@ class Acts:
             except (QaError, DriverError) as error:
                 done = Done("refused", str(error))
             self._remember(token, done)
-        self._desk.bell.ring()
+        self._desk.lookout.wake()
         return _answer(done)
 
     def _remember(self, token: str, done: Done) -> None:

@@ -65,7 +65,7 @@ def hearing(desk, caliper):
 
 def test_a_reading_goes_to_the_part_its_instrument_was_put_to(desk, hearing, caliper):
     """Durable, with instrument and bench; the position tells, and open pages are told of the row at once."""
-    before, bell = desk.position(), desk.bell_of(AT.build, AT.part)
+    before, bell = desk.position(), desk.lookout.bell_of(AT.build, AT.part)
     choose(desk.store(), AT)
     caliper.press(8.02)
     (row,) = until(lambda: desk.store().readings("TG-9"), "a row")
