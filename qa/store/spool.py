@@ -30,7 +30,8 @@ GONE = "the server cannot be reached; readings are kept here ({}) and handed ove
 BUSY = "another program keeps the server busy; readings are kept here ({}) and handed over when it is done"
 BENCH_WAITS_MS = 1000
 """How long a bench waits for its turn to write, before it takes the server for gone."""
-TRY_AGAIN_S = 2.0
+TRY_AGAIN_S, CLOSING_WAITS_S = 2.0, 5.0
+"""How often a server that is gone is looked for; how long closing waits for a look under way."""
 MOST_ROWS, MOST_ANSWERS = 10_000, 100
 """How many rows handed to the server, and how many of its answers, a bench remembers for when it is gone."""
 T = TypeVar("T")
@@ -79,7 +80,7 @@ class SpooledStore(Store):
     def close(self) -> None:
         self._closing.set()
         if self._trying is not None:
-            self._trying.join(TRY_AGAIN_S)
+            self._trying.join(CLOSING_WAITS_S)
         if self._opened is not None:
             self._opened.close()
         super().close()
