@@ -468,8 +468,25 @@
   }
   window.setInterval(show_age, 500);
 
+  // One drawing at a time: a page that cannot keep up draws what is newest, not all that has been.
+  var wanted = null;
+  var wantedAt = 0;
+
+  function ask(position, drawn) {
+    var newest = JSON.stringify(position);
+    var settled = JSON.stringify(drawn) === wanted;
+    var underWay = !settled && Date.now() - wantedAt < PATIENCE_MS; // after that it was lost
+    if (position && !underWay && !(settled && newest === wanted)) {
+      wanted = newest;
+      wantedAt = Date.now();
+      window.dash_clientside.set_props("bench-asked", { data: position });
+    }
+    return wantedAt;
+  }
+
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
     bench: {
+      ask: ask,
       face: function (svg) {
         byId("bench-face").innerHTML = svg || "";
         return String((svg || "").length);

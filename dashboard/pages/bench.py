@@ -105,6 +105,8 @@ def _at_bench(desk: Desk, shop: Shop, at: Chosen) -> Component:
             aloud,
             dcc.Store(id="bench-svg", data=_face(bench, view, shop)),
             dcc.Store(id="bench-rested"),
+            dcc.Store(id="bench-asked"),
+            dcc.Store(id="bench-drawn"),
             dcc.Store(id="bench-state", data=state_of(desk, shop, at, view, stand)),
         ],
         id="bench",
@@ -155,6 +157,12 @@ def register(app: Dash, desk: Desk) -> None:
     for name, output, inputs in (
         ("face", Output("bench-face", "data-drawn"), [Input("bench-svg", "data")]),
         ("arrived", Output("bench-form", "data-at"), [Input("bench-state", "data")]),
+        # What it asks for is no output of it: else all that a drawing changes would wait for it as a page opens.
+        (
+            "ask",
+            Output("bench-face", "data-asked"),
+            [Input(POSITION, "data"), Input("bench-drawn", "data"), Input("second", "n_intervals")],
+        ),
         ("retry", Output("bench-retry", "data"), [Input(POSITION, "data"), State("bench-retry", "data")]),
     ):
         app.clientside_callback(ClientsideFunction("bench", name), output, inputs)
@@ -194,15 +202,16 @@ def _register_live(app: Dash, desk: Desk) -> None:
         *outputs,
         Output("bench-svg", "data"),
         Output("bench-state", "data"),
-        Input(POSITION, "data"),
+        Output("bench-drawn", "data"),
+        Input("bench-asked", "data"),
         State(HERE, "search"),
         State(UNIT, "data"),
         State("bench-state", "data"),
         prevent_initial_call=True,
         websocket=True,
     )
-    def follow(_: object, search: str, unit: str | None, state: dict[str, Any] | None) -> Any:
-        found: list[Any] = [no_update] * (len(SHOWN) + 2)
+    def follow(asked: object, search: str, unit: str | None, state: dict[str, Any] | None) -> Any:
+        found: list[Any] = [*[no_update] * (len(SHOWN) + 2), asked]
         try:
             shop, at = _here(desk, search, unit)
             if not (at.build and at.part):
@@ -212,7 +221,7 @@ def _register_live(app: Dash, desk: Desk) -> None:
                 return found  # at twenty benches most of what is stored is of other parts
             bench, view = _looked(desk, shop, at)
             now = state_of(desk, shop, at, view, stand)
-            return [*_shown(desk, shop, at, view), _face(bench, view, shop), now]
+            return [*_shown(desk, shop, at, view), _face(bench, view, shop), now, asked]
         except QaError as error:
             found[SHOWN.index("bench-next")] = refused(error)
             return found
