@@ -2,7 +2,6 @@
 (function () {
   "use strict";
   var LOST_AFTER_S = 6; // three pings
-  var SETTLE_MS = 200;
   var lastContact = Date.now();
   var lastPong;
   var lastPath = null;
@@ -38,17 +37,6 @@
     }
     lastPath = path;
   }
-
-  // A field hands over what was typed a moment after the last key; a button pressed within that moment waits for it.
-  var typedAt = 0;
-  document.addEventListener("input", function () { typedAt = Date.now(); }, true);
-  document.addEventListener("click", function (event) {
-    var button = event.target.closest && event.target.closest("main button[type=button]");
-    if (!button || !event.isTrusted || Date.now() - typedAt > SETTLE_MS) { return; }
-    event.stopImmediatePropagation();
-    event.preventDefault();
-    window.setTimeout(function () { button.click(); }, SETTLE_MS);
-  }, true);
 
   // A page drawn anew makes its elements anew: give the focus back to the one that had it.
   var focused = null;

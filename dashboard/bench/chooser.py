@@ -68,7 +68,9 @@ def _named(shop: Shop, others: bool) -> html.Div:
     words = "Another build, or a new one" if others else "Name of the build"
     return html.Div(
         [
-            dmc.TextInput(id="bench-build", label=words, placeholder="press Enter after the name"),
+            dmc.TextInput(
+                id="bench-build", label=words, placeholder="press Enter after the name", debounce=True
+            ),
             dmc.Select(
                 id="bench-model",
                 label="Model of a new build",

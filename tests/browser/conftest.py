@@ -136,17 +136,6 @@ def visit(page):
 
 
 @pytest.fixture
-def step_back(page):
-    """Goes back after a person's pause: a choice drawn anew asks once more, which may undo a step sooner."""
-
-    def go() -> None:
-        page.wait_for_timeout(300)
-        page.go_back()
-
-    return go
-
-
-@pytest.fixture
 def schemes(page):
     """Shows the page by day, then in the dark, as the button for it does; gives the name of each."""
 

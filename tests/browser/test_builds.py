@@ -79,7 +79,7 @@ def test_a_mark_leads_to_its_part_without_a_reload(page, full):
     assert page.evaluate("window.stillHere") is True
 
 
-def test_the_model_filter_is_part_of_the_address(page, full, heard, step_back):
+def test_the_model_filter_is_part_of_the_address(page, full, heard):
     """Choosing a model keeps its builds; the back button brings the others back."""
     page.goto(full.address)
     page.get_by_role("textbox", name="Model").click()
@@ -88,7 +88,7 @@ def test_the_model_filter_is_part_of_the_address(page, full, heard, step_back):
     expect(page).to_have_url(re.compile(r"\?model=lap-harp$"))
     expect(page.get_by_role("table", name="travel guitar")).to_have_count(0)
 
-    step_back()
+    page.go_back()
     expect(page.get_by_role("table", name="travel guitar")).to_be_visible()
     assert heard == []
 
@@ -108,7 +108,7 @@ def test_a_step_back_at_once_is_not_undone(page, full):
         expect(page.get_by_role("textbox", name="Model")).to_have_value("every model")
 
 
-def test_builds_are_turned_over_by_the_address(page, many, heard, step_back):
+def test_builds_are_turned_over_by_the_address(page, many, heard):
     """Forty at a time, newest first; older ones by a link, back by the button; the address opens there."""
     page.goto(many.address)
     names = page.get_by_role("table", name="travel guitar").get_by_role("rowheader")
@@ -118,7 +118,7 @@ def test_builds_are_turned_over_by_the_address(page, many, heard, step_back):
     expect(names.first).to_have_text("MB-060")
     expect(page.get_by_text("Here are 41 to 80 from the newest")).to_be_visible()
     expect(page).to_have_url(re.compile(r"\?from=MB-060$"))
-    step_back()
+    page.go_back()
     expect(names.first).to_have_text("MB-100")
 
     page.goto(f"{many.address}?from=MB-020")

@@ -46,7 +46,7 @@ def test_a_characteristic_of_the_whole_part_has_no_other_series(page, full):
     expect(page.locator("#drift-station")).to_have_value("whole part")
 
 
-def test_choosing_moves_the_address_and_the_back_button_returns(page, full, heard, step_back):
+def test_choosing_moves_the_address_and_the_back_button_returns(page, full, heard):
     """Part, then characteristic, then back twice."""
     page.goto(f"{full.address}drift?part=brace")
     page.get_by_role("textbox", name="Part").click()
@@ -58,9 +58,9 @@ def test_choosing_moves_the_address_and_the_back_button_returns(page, full, hear
     expect(page.get_by_role("heading", name="Tail block, taper")).to_be_visible()
     expect(page).to_have_url(re.compile("part=tail-block&characteristic=taper$"))
 
-    step_back()
+    page.go_back()
     expect(page.get_by_role("heading", name="Tail block, thickness, mean of stations")).to_be_visible()
-    step_back()
+    page.go_back()
     expect(page.get_by_role("heading", name="Brace, width, middle")).to_be_visible()
     expect(page.get_by_role("textbox", name="Part")).to_have_value("Brace")
     assert heard == []

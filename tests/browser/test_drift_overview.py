@@ -60,13 +60,13 @@ def test_series_stand_by_what_deserves_attention(page, go):
     assert page.locator(".quiet-series a").count() >= 10
 
 
-def test_from_the_shop_to_a_series_and_back(page, go, heard, step_back):
+def test_from_the_shop_to_a_series_and_back(page, go, heard):
     """A link opens the series in depth, the back button returns to all of them."""
     go("drift")
     page.locator(".multiples").get_by_role("link", name="Brace, width").click()
     expect(page.get_by_role("heading", name="Brace, width, mean of stations")).to_be_visible()
 
-    step_back()
+    page.go_back()
     expect(page.get_by_role("heading", name="Likely causes")).to_be_visible()
     expect(page.locator(".multiples .point").first).to_be_visible()
     assert heard == []

@@ -124,14 +124,14 @@ def test_the_gates_follow_the_store_and_leave_what_is_typed(page, visit, fresh):
     expect(page.locator("#glueup-room")).to_contain_text("Room 44 % RH")
 
 
-def test_the_build_is_part_of_the_address(page, visit, fresh, step_back):
+def test_the_build_is_part_of_the_address(page, visit, fresh):
     """Choosing moves there, and back returns."""
     visit(f"{fresh.address}glueup")
     page.get_by_role("textbox", name="Build").click()
     page.get_by_role("option", name="TG-1").click()
     expect(page).to_have_url(re.compile(r"\?build=TG-1$"))
     expect(page.get_by_role("heading", name="Glue-up of TG-1")).to_be_visible()
-    step_back()
+    page.go_back()
     expect(page.get_by_role("heading", name="Glue-up of TG-9")).to_be_visible()
 
 

@@ -17,7 +17,7 @@ def opened(page, characteristic):
     return keys
 
 
-def test_a_part_is_drawn_and_chosen_by_its_address(page, visit, full, heard, step_back):
+def test_a_part_is_drawn_and_chosen_by_its_address(page, visit, full, heard):
     """The drawing is there, another part has its own address, and back returns."""
     visit(f"{full.address}plans?{TAIL}")
     expect(page.get_by_role("img", name="Tail block")).to_be_visible()
@@ -25,7 +25,7 @@ def test_a_part_is_drawn_and_chosen_by_its_address(page, visit, full, heard, ste
     page.get_by_role("option", name="Brace").click()
     expect(page).to_have_url(re.compile("part=brace"))
     expect(page.get_by_role("heading", name="Brace")).to_be_visible()
-    step_back()
+    page.go_back()
     expect(page.get_by_role("heading", name="Tail block")).to_be_visible()
     assert heard == []
 
