@@ -157,7 +157,7 @@ def register(app: Dash, desk: Desk) -> None:
     for name, output, inputs in (
         ("face", Output("bench-face", "data-drawn"), [Input("bench-svg", "data")]),
         ("arrived", Output("bench-form", "data-at"), [Input("bench-state", "data")]),
-        # What it asks for is no output of it: else all that a drawing changes would wait for it as a page opens.
+        # Asking is no output of it: else, as a page opens, all that drawing changes would wait for it.
         (
             "ask",
             Output("bench-face", "data-asked"),
