@@ -122,6 +122,8 @@ def told_plainly() -> Iterator[None]:
         yield
     except exc.DBAPIError as error:
         raise _kind(error)(_plain(str(error.orig))) from error
+    except sqlite3.Error as error:  # by the driver's own connection, which a watch uses
+        raise StoreError(_plain(str(error))) from error
     except exc.SQLAlchemyError as error:
         raise StoreError(f"the store cannot be used: {error}") from error
 

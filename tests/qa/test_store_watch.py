@@ -10,7 +10,7 @@ from contextlib import closing
 
 import pytest
 
-from qa.errors import ServerGone
+from qa.errors import ServerGone, StoreError
 from qa.plans.plan import read_plan
 from qa.record import BenchEvent, BenchReading
 from qa.store.store import open_store
@@ -76,6 +76,16 @@ def test_the_watch_may_be_asked_from_any_thread(watch):
     thread.join()
 
     assert there == [here]
+
+
+def test_a_damaged_file_is_said(tmp_path):
+    """As a StoreError, like all that stands in the way of a store."""
+    path = tmp_path / "store.db"
+    with open_store(f"sqlite:///{path}") as store, closing(StoreWatch(store)) as watch:
+        store.engine.dispose()
+        path.write_bytes(b"no database" * 1000)
+        with pytest.raises(StoreError, match="damaged"):
+            watch.mark()
 
 
 def look_for_long(watch):
