@@ -20,7 +20,7 @@ def whole_file(path: Path) -> Iterator[Path]:
     target = path.resolve()
     fresh = target.with_name(f".{target.name[:40]}-{uuid4().hex[:8]}")
     try:
-        fresh.touch(exist_ok=False)
+        fresh.touch(target.stat().st_mode & 0o777 if target.exists() else 0o666, exist_ok=False)
         yield fresh
         with fresh.open("rb") as written:
             os.fsync(written.fileno())

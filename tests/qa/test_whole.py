@@ -21,9 +21,10 @@ def test_a_text_takes_the_place_of_the_one_before_and_keeps_its_mode(tmp_path):
 
 
 def test_where_writing_fails_the_old_file_stays_and_nothing_is_left_of_the_new(tmp_path):
-    """Half of a file that was under way is gone too."""
+    """Half of a file that was under way is gone too; nobody could read it who may not read the old one."""
     path = tmp_path / "plan.toml"
     write_whole(path, "old")
+    path.chmod(0o600)
     with pytest.raises(OSError, match="full"), whole_file(path) as fresh:
         _half(fresh)
     assert path.read_text() == "old"
@@ -31,5 +32,6 @@ def test_where_writing_fails_the_old_file_stays_and_nothing_is_left_of_the_new(t
 
 
 def _half(fresh):
+    assert stat.S_IMODE(fresh.stat().st_mode) == 0o600
     fresh.write_text("half of the n")
     raise OSError("the disk is full")
