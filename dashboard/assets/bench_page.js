@@ -468,20 +468,33 @@
   }
   window.setInterval(show_age, 500);
 
-  // One drawing at a time: a page that cannot keep up draws what is newest, not all that has been.
-  var wanted = null;
-  var wantedAt = 0;
+  // One drawing at a time, of what is newest, and then a rest as long as it took: a page that cannot keep up
+  // neither lags behind nor keeps the number of a reading waiting.
+  var newest = null;
+  var askedFor = null;
+  var askedAt = 0; // 0 while no drawing is under way
+  var restsUntil = 0;
+  var drawing = null;
 
   function ask(position, drawn) {
-    var newest = JSON.stringify(position);
-    var settled = JSON.stringify(drawn) === wanted;
-    var underWay = !settled && Date.now() - wantedAt < PATIENCE_MS; // after that it was lost
-    if (position && !underWay && !(settled && newest === wanted)) {
-      wanted = newest;
-      wantedAt = Date.now();
-      window.dash_clientside.set_props("bench-asked", { data: position });
+    newest = position ? JSON.stringify(position) : null;
+    if (askedAt && JSON.stringify(drawn) === askedFor) {
+      restsUntil = Date.now() + Math.min(Date.now() - askedAt, RETRY_MS);
+      askedAt = 0;
     }
-    return wantedAt;
+    draw();
+    return askedFor;
+  }
+
+  function draw() {
+    window.clearTimeout(drawing);
+    var wait = (askedAt ? askedAt + PATIENCE_MS : restsUntil) - Date.now(); // after that it was lost
+    if (wait > 0) { drawing = window.setTimeout(draw, wait); return; }
+    if (!newest || !byId("bench") || (!askedAt && newest === askedFor)) { return; }
+    askedFor = newest;
+    askedAt = Date.now();
+    drawing = window.setTimeout(draw, PATIENCE_MS);
+    window.dash_clientside.set_props("bench-asked", { data: JSON.parse(newest) });
   }
 
   window.dash_clientside = Object.assign({}, window.dash_clientside, {

@@ -161,7 +161,7 @@ def register(app: Dash, desk: Desk) -> None:
         (
             "ask",
             Output("bench-face", "data-asked"),
-            [Input(POSITION, "data"), Input("bench-drawn", "data"), Input("second", "n_intervals")],
+            [Input(POSITION, "data"), Input("bench-drawn", "data")],
         ),
         ("retry", Output("bench-retry", "data"), [Input(POSITION, "data"), State("bench-retry", "data")]),
     ):
