@@ -424,6 +424,7 @@
     var before = state;
     state = now;
     if (before && before.mark !== now.mark) { rest(now); }
+    if (before && (before.build !== now.build || before.part !== now.part)) { askedAt = 0; } // of a page that was left
     hear_fresh(now);
     show_fresh(fresh);
     ageAt = now.age === null ? null : Date.now() - 1000 * now.age;
