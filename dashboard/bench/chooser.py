@@ -26,8 +26,10 @@ NEWEST = 12
 
 def choose_build(desk: Desk, shop: Shop) -> Component:
     """Where to go on, the newest builds, a new one; and what was heard meanwhile."""
+    from qa.store.newest import newest
+
     last = recent(desk.bench_store())
-    builds = [] if desk.bench_store().kept_here() else list(desk.builds().values())[::-1]
+    builds = [] if desk.bench_store().kept_here() else newest(desk.store(), most=NEWEST)
     return html.Div(
         [
             html.H1("Bench"),
@@ -36,10 +38,7 @@ def choose_build(desk: Desk, shop: Shop) -> Component:
             *([html.H2("Go on with"), recent_links(last, _titles(desk, shop, last))] if last else []),
             html.H2("A build"),
             html.Ul(
-                [
-                    html.Li(dcc.Link(html.Strong(item.name), href=bench_of(item.name)))
-                    for item in builds[:NEWEST]
-                ],
+                [html.Li(dcc.Link(html.Strong(name), href=bench_of(name))) for name in builds],
                 className="bench-links",
             )
             if builds
