@@ -131,7 +131,7 @@ def place_reading(desk: Desk, instrument: str, reading: Reading) -> None:
             return
         try:
             shop = desk.shop()
-            desk.lookout.tell(open_bench(shop, store, at).take(reading))
+            desk.lookout.tell(open_bench(shop, store, at).take(reading), shop)
         except StoreError:
             raise
         except QaError as error:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from dashboard.desk import Desk
     from qa.record import BenchReading
+    from qa.shop import Shop
 
 LOOK_EVERY_S = 0.1
 """What other programs store wakes nobody here."""
@@ -59,11 +60,11 @@ class Lookout:
         with self._lock:
             return self._bells.setdefault((build, part), Bell())
 
-    def tell(self, row: BenchReading) -> None:
+    def tell(self, row: BenchReading, shop: Shop) -> None:
         """Tell the pages open at its part of a row just stored."""
         bell = self._bells.get((row.build, row.part))
         if bell is not None and is_news(row) and row.sequence > bell.mark:
-            bell.ring(told(row, self._desk.shop()), row.sequence)
+            bell.ring(told(row, shop), row.sequence)
 
     def look(self) -> None:
         """Look once."""
@@ -84,7 +85,7 @@ class Lookout:
             _, newest = self._desk.stands.of(build, part)
             if newest > bell.mark:
                 for row in self._desk.store().readings(build, part, after=newest - 1):
-                    self.tell(row)
+                    self.tell(row, self._desk.shop())
 
     def _run(self) -> None:
         while not self._over.is_set():

@@ -266,6 +266,21 @@ def test_two_tabs_on_one_part_agree(at_bench, served, caliper, context):
         expect(tab.get_by_text("Nothing read yet")).to_be_visible()
 
 
+def test_each_reading_of_the_part_is_sent_to_its_pages(page, own, shops, heard):
+    """Over the socket of its own, whichever program stored it; nothing of another part."""
+    with page.expect_websocket(lambda socket: "/bench/feed?" in socket.url) as opened:
+        page.goto(own.address + "bench?build=TG-9&part=brace&model=travel-guitar")
+    expect(page.get_by_text("places read")).to_be_visible()
+    page.wait_for_timeout(500)  # until then nobody looks out
+    sent = []
+    opened.value.on("framereceived", lambda text: sent.append(json.loads(text)))
+    shops.read(own.folder, "TG-9", "travel-guitar", "tail-block", "thickness", "top", 22.03, 400)
+    with opened.value.expect_event("framereceived"):
+        shops.read(own.folder, "TG-9", "travel-guitar", "brace", "width", "middle", 8.01, 401)
+    assert [(told["part"], told["number"]["mm"]) for told in sent] == [("brace", ["8.01", "mm"])]
+    assert heard == []
+
+
 def test_another_part_that_takes_the_instrument_is_said(at_bench, served, caliper, context, bench_folder):
     """The first tab says who is read now; a button takes the instrument back."""
     other = context.new_page()
