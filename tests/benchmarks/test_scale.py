@@ -17,6 +17,7 @@ from qa.drift.track import of_points
 from qa.store.newest import newest
 from qa.store.store import open_store, stored_row
 from qa.store.verify import verify
+from tests.benchmarks.common import best as shortest
 
 A_BUILD, A_SERIES = 40, 36
 ASKED = ("side", "thickness", "waist")
@@ -40,13 +41,8 @@ def fill(store, plan, reading, rows):
 
 
 def best(task, times=3):
-    """The shortest of a few timings, in milliseconds."""
-    taken = []
-    for _ in range(times):
-        start = time.perf_counter()
-        task()
-        taken.append(time.perf_counter() - start)
-    return 1000 * min(taken)
+    """The shortest of a few timings, in milliseconds, waiting for the server included."""
+    return 1000 * shortest(task, times, time.perf_counter)
 
 
 def drift_of_one(shop, store):
@@ -80,10 +76,10 @@ def costs(url, shop, plan, reading, rows):
 
 
 @pytest.mark.parametrize("kind", ["sqlite", "postgresql"])
-def test_costs_grow_with_what_is_asked(benchmark, target, request, kind, shop, plan, reading, tmp_path):
+def test_costs_grow_with_what_is_asked(
+    asked, benchmark, target, request, kind, shop, plan, reading, tmp_path
+):
     """What is asked of a large store takes at most three times that of a small one, and 20 ms more."""
-    if benchmark.disabled:
-        pytest.skip("a timing: run with --benchmark-enable")
     table = {}
 
     def all_sizes():
@@ -97,7 +93,7 @@ def test_costs_grow_with_what_is_asked(benchmark, target, request, kind, shop, p
     benchmark.extra_info |= {str(rows): told for rows, told in table.items()}
     small, large = table[10**4], table[max(table)]
     flat = ("check of one build", "drift of one series of 36 builds", "Builds page", "one reading stored")
-    for asked in flat:
-        grown = large[asked] / small[asked]
-        target(f"{asked}, {kind}, among {max(table):,} readings against 10,000", grown, 3)
-        assert large[asked] <= 3 * small[asked] + 20
+    for what in flat:
+        grown = large[what] / small[what]
+        target(f"{what}, {kind}, among {max(table):,} readings against 10,000", grown, 3)
+        assert large[what] <= 3 * small[what] + 20
