@@ -125,8 +125,8 @@ def _announced(bench: Bench, token: str) -> BenchEvent | None:
 
 
 def _taken(bench: Bench, at: str) -> BenchReading | None:
-    """The row that was taken with that time; where other rows had gone before it, its note keeps the time."""
-    return next((row for row in bench.rows() if row.taken_at == at or at in row.note), None)
+    """The row that was taken with that time."""
+    return next((row for row in bench.rows() if row.taken_at == at), None)
 
 
 def _announce(bench: Bench, text: str, token: str, ago: dt.timedelta) -> str:

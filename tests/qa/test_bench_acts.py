@@ -187,6 +187,15 @@ def test_a_reading_heard_before_is_taken_once_with_its_own_time(bench, sqlite_st
     assert unplaced(sqlite_store) == []
 
 
+def test_a_note_that_speaks_of_that_moment_is_no_reading_taken_then(bench, sqlite_store, plan, reading):
+    """Another row's note names the time a reading was heard: it is taken all the same."""
+    at = dt.datetime(2025, 3, 1, 9, 0, 30, tzinfo=dt.UTC)
+    sqlite_store.append(reading(0, note="compare with that of 2025-03-01T09:00:30.000000Z"), plan)
+    heard = keep_heard(sqlite_store, "CAL-1", Reading(Decimal("18.05"), "mm", b"18.05", at))
+    assert take_heard(bench(), heard, "mm").kind == "stored"
+    assert [value for _, value in counting(bench)] == [18.0, 18.05]
+
+
 def test_a_line_reading_in_the_wrong_unit_is_refused(bench):
     """Per cent where millimetres are due."""
     with pytest.raises(ShopError, match="is read in mm"):
