@@ -150,7 +150,7 @@ def _part(desk: Desk, query: Query, name: str) -> list[Component | None]:
                 html.P(["Next: ", html.Strong(WORDS[gate.next].lower())], className="gate-next"),
                 html.Blockquote(gate.override) if gate.overridden else None,
                 view.reasons(gate),
-                view.notes(gate),
+                view.notes(gate, "Note it below."),
                 _way_on(build, gate, glued=any(item.kind == "glue-up" for item in events)),
             ],
             className=f"gate {'open' if gate.open else 'closed'}",

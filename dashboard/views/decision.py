@@ -53,7 +53,7 @@ def _open_form(gate: Gate, zone: dt.tzinfo) -> Component:
         [
             html.P(view.gate_word(gate), className="gate-state"),
             html.Blockquote(gate.override) if gate.overridden else None,
-            view.notes(gate),
+            view.notes(gate, "Type it below."),
             html.P(view.CAUTION, className="caution"),
             dmc.Checkbox(id="decide-dry", label="The dry fit is done, with every clamp, and it closes"),
             row(

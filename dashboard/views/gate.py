@@ -6,16 +6,18 @@ import datetime as dt
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from dash import html
+from dash import dcc, html
 from dash.development.base_component import Component
 
+from dashboard.addresses import check_at
 from dashboard.aria import aria
 from dashboard.words import amount, moment, plain, signed
 from qa.chronicle import glue_words, overrode
+from qa.gate.reasons import INSTRUMENT
 from qa.gate.words import say_clamped, say_unpredicted
 
 if TYPE_CHECKING:
-    from qa.gate.gate import Climate, Gate
+    from qa.gate.gate import Climate, Gate, Note, Reason
     from qa.gate.gluing import Clamped
     from qa.gate.movement import Moved
     from qa.record import BenchEvent
@@ -42,7 +44,7 @@ def reasons(gate: Gate, shown: int | None = None) -> Component:
     """Every reason with what would help; those beyond `shown` folded away."""
     if not gate.reasons:
         return html.P("Nothing stands in the way.", className="reasons-none")
-    items = [html.Li([_next(item.next, gate), html.Span(item.why)]) for item in gate.reasons]
+    items = [html.Li([_next(item.next, gate), *_told(item)]) for item in gate.reasons]
     if shown is None or len(items) <= shown + 1:
         return html.Ul(items, className="reasons")
     rest = len(items) - shown
@@ -62,9 +64,20 @@ def _next(word: str, gate: Gate) -> Component | None:
     return None if word == gate.next and not gate.open else html.Strong(f"{word}: ")
 
 
-def notes(gate: Gate) -> Component | None:
-    """What could not be looked at; it closes nothing."""
-    return html.Ul([html.Li(text) for text in gate.notes], className="notes") if gate.notes else None
+def notes(gate: Gate, air: str) -> Component | None:
+    """What could not be looked at; it closes nothing. `air` says where this page takes the room's air."""
+    items = [html.Li(_told(item, air)) for item in gate.notes]
+    return html.Ul(items, className="notes") if items else None
+
+
+def _told(item: Reason | Note, air: str = "") -> list[Component]:
+    """Why, and what this page has for what it asks."""
+    if item.asks == "air":
+        return [html.Span(f"{item.why} {air}")]
+    if item.asks:
+        name = item.about.removeprefix(INSTRUMENT)
+        return [html.Span(f"{item.why} "), dcc.Link(f"Check {name}", href=check_at(name))]
+    return [html.Span(item.why)]
 
 
 def room(climate: Climate | None, window: tuple[float, float], zone: dt.tzinfo) -> html.P:

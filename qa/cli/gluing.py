@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from qa.gate.advice import Advice
-    from qa.gate.gate import Gate
+    from qa.gate.gate import Gate, Note, Reason
     from qa.gate.gluing import Clamped
     from qa.gate.movement import Moved
 
@@ -164,16 +164,30 @@ def _gate(gate: Gate, clamped: Sequence[Clamped], recorded: bool) -> dict[str, o
         "part": gate.part,
         "gate": "open" if gate.open else "closed",
         "next": gate.next,
-        "reasons": [{"about": item.about, "why": item.why} for item in gate.reasons],
+        "reasons": [{"about": item.about, "why": _told(item)} for item in gate.reasons],
         "overridden": gate.overridden,
         "override": gate.override or None,
-        "notes": list(gate.notes),
+        "notes": [_told(note) for note in gate.notes],
         "movement": [_movement_document(item) for item in gate.moved],
         "unpredicted": [{"about": name, "why": why} for name, why in gate.unpredicted.items()],
         "climate": _climate_document(gate),
         "after_clamp": [_clamped_document(item) for item in clamped],
         "recorded": recorded,
     }
+
+
+def _told(item: Reason | Note) -> str:
+    """Why, and the command for what it asks."""
+    from qa.gate.reasons import INSTRUMENT
+
+    checked = f"Check it: dryfit caliper check {item.about.removeprefix(INSTRUMENT)}"
+    command = {
+        "": "",
+        "air": " Give it with --rh, or keep it: dryfit caliper climate --rh 45.",
+        "check": f" {checked}.",
+        "check again": f" {checked} --adjusted.",
+    }
+    return item.why + command[item.asks]
 
 
 def _movement_document(item: Moved) -> dict[str, object]:
@@ -225,9 +239,9 @@ def _print(gate: Gate, clamped: Sequence[Clamped], recorded: bool, unit: str) ->
     typer.secho(f"{gate.build} {gate.part}: the gate is {word}{by_override}. Next: {gate.next}.",
                 bold=True, fg="blue" if gate.open else "red")  # fmt: skip
     for item in gate.reasons:
-        typer.echo(f"  {item.next}: {item.why}")
+        typer.echo(f"  {item.next}: {_told(item)}")
     for note in gate.notes:
-        typer.secho(f"  note: {note}", dim=True)
+        typer.secho(f"  note: {_told(note)}", dim=True)
     for words in say_movements([item for item in gate.moved if abs(item.moved) >= 0.005], unit):
         typer.secho(f"  air: {words}", dim=True)
     if gate.moved and gate.unpredicted:

@@ -9,12 +9,12 @@ from qa.bench.planing import last_planed
 from qa.errors import CannotSay
 from qa.gate import words
 from qa.gate.movement import Moved, movements, unpredicted
-from qa.gate.reasons import Climate, Evidence, Next, Reason, reasons
+from qa.gate.reasons import INSTRUMENT, Climate, Evidence, Next, Note, Reason, reasons
 from qa.judge import JudgedPart, Latest, judge_part, latest_by_station
 from qa.plans.plan import Part
 from qa.record import BenchEvent
 
-__all__ = ["Climate", "Evidence", "Gate", "Next", "Reason", "gate"]
+__all__ = ["Climate", "Evidence", "Gate", "Next", "Note", "Reason", "gate"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +29,7 @@ class Gate:
     open: bool
     next: Next
     reasons: tuple[Reason, ...]
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
     overridden: bool = False
     override: str = ""
     moved: tuple[Moved, ...] = ()
@@ -91,16 +91,16 @@ def _overridden(override: BenchEvent, anything: set[str]) -> set[str]:
 
 def _notes(
     evidence: Evidence, part: Part, moved: Sequence[Moved], latest: Latest, unknown_wood: str
-) -> Iterator[str]:
+) -> Iterator[Note]:
     if evidence.climate is None:
-        yield words.NO_CLIMATE
+        yield Note("climate", words.NO_CLIMATE, "air")
     if unknown_wood:
-        yield unknown_wood
+        yield Note("movement", unknown_wood)
     elif part.species and part.grain and latest and not moved:
-        yield words.NO_MOVEMENT
+        yield Note("movement", words.NO_MOVEMENT)
     for name, state in evidence.states.items():
         if state.trust == "never checked" and any(row.instrument == name for row in latest.values()):
-            yield words.never_checked(state)
+            yield Note(f"{INSTRUMENT}{name}", words.never_checked(state), "check")
     glued = [item for item in evidence.events if item.kind == "glue-up" and item.part == part.name]
     if glued:
-        yield words.glued(glued[-1].at)
+        yield Note("glue-up", words.glued(glued[-1].at))

@@ -23,9 +23,14 @@ from qa.record import BenchEvent, BenchReading, standing
 from qa.wood import Species
 
 Next = Literal["glue", "measure", "work", "wait", "stop"]
+Asks = Literal["", "air", "check", "check again"]
+"""What a reason asks for: the room's air, or a check of the instrument, as found or once it was set. How that
+is done is for the command or the page to say."""
 RANK = ("stop", "measure first", "work", "measure", "wait")
 """Which of several reasons decides what comes next: wood that is gone, then readings that are missing, then
 work, then doubt, then the room."""
+INSTRUMENT = "instrument/"
+"""What a reason or a note of an instrument is about begins with; its name follows."""
 AHEAD = dt.timedelta(days=1)
 """How far ahead of this computer's clock a reading may be dated: a clock set to another zone, and no more."""
 
@@ -46,10 +51,20 @@ class Reason:
     about: str
     why: str
     rank: str
+    asks: Asks = ""
 
     @property
     def next(self) -> Next:
         return "measure" if self.rank == "measure first" else self.rank  # type: ignore[return-value]  # one of RANK
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """What could not be looked at, or is good to know: what it is about, and why. It closes nothing."""
+
+    about: str
+    why: str
+    asks: Asks = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +169,9 @@ def _instruments(evidence: Evidence, latest: Latest) -> Iterator[Reason]:
         state = evidence.states.get(name)
         if state is not None and not state.believed:
             unit = UNITS[evidence.instrument_of(name).quantity]
-            yield Reason(f"instrument/{name}", words.instrument(state, unit, evidence.unit), "measure")
+            asks: Asks = "check again" if state.trust == "failed" else "check"
+            why = words.instrument(state, unit, evidence.unit)
+            yield Reason(f"{INSTRUMENT}{name}", why, "measure", asks)
 
 
 def _air(evidence: Evidence) -> Iterator[Reason]:

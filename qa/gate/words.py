@@ -18,7 +18,7 @@ from qa.plans.plan import Mate
 from qa.record import BenchReading, place_name
 from qa.wording import listed
 
-NO_CLIMATE = "The room's humidity is not known, so it could not be looked at: give --rh, or log it."
+NO_CLIMATE = "The room's humidity is not known, so it could not be looked at."
 NO_MOVEMENT = "The humidity at the readings is not known, so how the wood will move could not be told."
 
 
@@ -119,13 +119,13 @@ def instrument(state: State, own_unit: str, unit: str) -> str:
             f"{state.instrument} was {off} off at its last check: clean its jaws, set its zero and check it "
             "again, then read the part again."
         )
-    return f"{state.instrument} {state.owed}: dryfit caliper check {state.instrument}."
+    return f"{state.instrument} {state.owed}."
 
 
 def never_checked(state: State) -> str:
     """A note that an instrument was never checked."""
     due = f", and its first check is due on {state.due}" if state.due else ""
-    return f"{state.instrument} has never been checked{due}: dryfit caliper check {state.instrument}."
+    return f"{state.instrument} has never been checked{due}."
 
 
 def glued(at: str) -> str:

@@ -121,6 +121,29 @@ def test_glueup_json_holds_the_contract(dryfit, read):
     assert len(document["notes"]) == 3
 
 
+def test_what_the_command_can_do_is_named_as_a_command(dryfit, read):
+    """The room's air is given or kept, an instrument is checked; on paper and pages these are no help."""
+    read(good())
+    said = dryfit("glueup", "PG-01", "tail-block")
+    air = (
+        "The room's humidity is not known, so it could not be looked at. "
+        "Give it with --rh, or keep it: dryfit caliper climate --rh 45."
+    )
+    never = "CAL-1 has never been checked. Check it: dryfit caliper check CAL-1."
+    assert f"  note: {air}\n" in said.out
+    assert f"  note: {never}\n" in said.out
+    notes = dryfit("glueup", "PG-01", "tail-block", "--json").json["notes"]
+    assert (notes[0], notes[-1]) == (air, never)
+
+    dryfit("caliper", "check", "CAL-1", "--reference", "25.00", "--reading", "25.30")
+    (failed,) = [
+        item["why"]
+        for item in dryfit("glueup", "PG-01", "tail-block", "--json").json["reasons"]
+        if item["about"] == "instrument/CAL-1"
+    ]
+    assert failed.endswith("then read the part again. Check it: dryfit caliper check CAL-1 --adjusted.")
+
+
 @pytest.mark.parametrize(
     ("changed", "word", "about"),
     [

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from decimal import Decimal
 
 import pytest
 from dash import html
@@ -11,6 +12,7 @@ from dash import html
 from dashboard.desk import Desk
 from dashboard.once import Once
 from dashboard.pages import decide, glueup
+from qa.calipers.check import keep_check
 from qa.calipers.climate import keep_climate
 from qa.errors import ShopError
 from qa.gate.gluing import look, override
@@ -63,6 +65,33 @@ def test_the_rooms_air_is_told_with_when_it_was_read(desk):
     assert f", read {dt.datetime.now().astimezone():%Y-%m-%d}" in text
     assert "Gluing asks for 40 to 50 % RH." in text
     assert "The room is at 62 % RH" in text
+
+
+def test_an_unknown_room_is_noted_or_typed_where_the_page_has_its_fields(desk):
+    """On the gate's page below it, on the decision in its form; no word of the command."""
+    gate, decision = (as_json(page.content(desk, BRACE)) for page in (glueup, decide))
+
+    assert "so it could not be looked at. Note it below." in gate
+    assert '"Note the room\'s air"' in gate
+    assert "so it could not be looked at. Type it below." in decision
+    assert '"decide-rh"' in decision
+    assert "--rh" not in gate + decision
+
+
+@pytest.mark.parametrize("page", [glueup, decide])
+def test_an_instrument_to_be_checked_has_a_link_to_its_check(desk, page):
+    """Never checked is a note of an open gate, failed a reason of a closed one; no word of the command."""
+    link = '"children": "Check CAL-1", "href": "/calipers/check?instrument=CAL-1"'
+    noted = as_json(page.content(desk, BRACE))
+    shop, store = desk.shop(), desk.store()
+    keep_check(store, shop.instrument("CAL-1"), [(Decimal(25), Decimal("25.30"))])
+    closed = as_json(page.content(desk, BRACE))
+
+    assert "CAL-1 has never been checked." in noted
+    assert "CAL-1 was +0.30 mm off at its last check" in closed
+    for text in (noted, closed):
+        assert link in text
+        assert "dryfit caliper" not in text
 
 
 def test_reasons_are_told_in_the_unit_chosen(desk):

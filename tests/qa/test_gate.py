@@ -6,7 +6,7 @@ import re
 import pytest
 
 from qa.calipers.standing import State
-from qa.gate.gate import Climate, Evidence, gate
+from qa.gate.gate import Climate, Evidence, Note, gate
 from qa.instruments import Instrument
 from qa.plans.plan import read_plan
 from qa.record import BenchEvent, BenchReading, utc
@@ -266,7 +266,8 @@ def test_an_unknown_room_is_a_note():
     found = looked(bench(climate=None))
     assert found.open
     (note,) = found.notes
-    assert note == "The room's humidity is not known, so it could not be looked at: give --rh, or log it."
+    assert note.why == "The room's humidity is not known, so it could not be looked at."
+    assert (note.about, note.asks) == ("climate", "air")
 
 
 def test_a_size_that_will_leave_its_limits_waits():
@@ -294,26 +295,27 @@ def test_wood_without_figures_is_a_note():
     """A species the handbook does not list keeps no part from the glue."""
     found = looked(bench(plan=PLAN.replace("black cherry", "unheard-of wood")))
     assert found.open
-    assert "How the wood will move could not be told: no movement figures for" in found.notes[0]
+    assert "How the wood will move could not be told: no movement figures for" in found.notes[0].why
 
 
 @pytest.mark.parametrize(
-    ("state", "words"),
+    ("state", "words", "asks"),
     [
         (State("CAL-1", "overdue", "2026-01-02T09:00:00Z", due=dt.date(2026, 2, 1)),
-         "CAL-1 was due for a check on 2026-02-01: dryfit caliper check CAL-1."),
+         "CAL-1 was due for a check on 2026-02-01.", "check"),
         (State("CAL-1", "overdue", due=dt.date(2026, 2, 1)),
-         "CAL-1 has no check on record, and its first was due on 2026-02-01: dryfit caliper check CAL-1."),
+         "CAL-1 has no check on record, and its first was due on 2026-02-01.", "check"),
         (State("CAL-1", "failed", error=0.06),
          ("CAL-1 was +0.06 mm off at its last check: clean its jaws, set its zero and check it again, then "
-          "read the part again.")),
+          "read the part again."), "check again"),
     ],
 )  # fmt: skip
-def test_an_instrument_not_to_be_believed(state, words):
-    """Overdue or failed: measure, and the sentence says what to do."""
+def test_an_instrument_not_to_be_believed(state, words, asks):
+    """Overdue or failed: measure, and which check is asked for; how is for the command or the page to say."""
     found = looked(bench(states={"CAL-1": state}))
     reason = only(found)
     assert (reason.about, reason.why, found.next) == ("instrument/CAL-1", words, "measure")
+    assert reason.asks == asks
 
 
 def test_a_new_instrument_is_believed_with_a_note():
@@ -321,7 +323,11 @@ def test_a_new_instrument_is_believed_with_a_note():
     found = looked(bench(states={"CAL-1": State("CAL-1", "never checked", due=dt.date(2026, 4, 1))}))
     assert found.open
     assert found.notes == (
-        "CAL-1 has never been checked, and its first check is due on 2026-04-01: dryfit caliper check CAL-1.",
+        Note(
+            "instrument/CAL-1",
+            "CAL-1 has never been checked, and its first check is due on 2026-04-01.",
+            "check",
+        ),
     )
 
 
@@ -381,7 +387,7 @@ def test_no_override_is_told_where_nothing_needs_it():
 def test_a_part_glued_before_is_noted():
     """So that nobody records it twice without knowing."""
     found = looked(bench(events=[event("glue-up", 0.2)]))
-    assert found.notes == ("The part was glued up before, on 2026-03-02.",)
+    assert [note.why for note in found.notes] == ["The part was glued up before, on 2026-03-02."]
 
 
 def test_lengths_are_told_in_the_shops_unit():
@@ -404,7 +410,7 @@ SENTENCES = [
 @pytest.mark.parametrize("at", SENTENCES)
 def test_sentences_are_whole_and_without_raw_numbers(at):
     """Each ends in a full stop and shows no raw number."""
-    for text in (*(item.why for item in looked(at).reasons), *looked(at).notes):
+    for text in (item.why for item in (*looked(at).reasons, *looked(at).notes)):
         assert text.endswith("."), text
         assert not re.search(r"\d\.\d{3,}", text), text
         assert not re.search(r"\b1 (readings|shavings|hours|days)\b", text), text

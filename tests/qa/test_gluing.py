@@ -48,7 +48,7 @@ def test_a_fresh_shop_is_open_with_notes(measure, gate_at):
     found = gate_at()
     assert (found.open, found.next, found.reasons) == (True, "glue", ())
     assert len(found.notes) == 3
-    assert found.notes[-1] == "CAL-1 has never been checked: dryfit caliper check CAL-1."
+    assert found.notes[-1].why == "CAL-1 has never been checked."
 
 
 def test_a_build_or_part_not_known(shop, store, measure):
