@@ -71,7 +71,12 @@ class Desk:
 
     def bench_store(self) -> Store:
         """The store as a bench uses it: it goes on while its server is gone, from what it knows."""
-        return self._opened()[0]
+        return self.bench()[1]
+
+    def bench(self) -> tuple[Shop, Store]:
+        """The shop and its store as a bench uses them, for one look at the shop's files."""
+        shop, store, _ = self._opened()
+        return shop, store
 
     def builds(self) -> Mapping[str, Build]:
         """Every build in the order begun."""
@@ -110,7 +115,7 @@ class Desk:
         if self.hearing is not None:
             told["lines"] = self.hearing.changes
         try:
-            store, watch = self._opened()
+            _, store, watch = self._opened()
             kept = store.kept_here()
             return told | {"mark": f"{kept} {store.waiting()}" if kept else watch.mark()}
         except QaError as error:
@@ -150,7 +155,7 @@ class Desk:
                 self._store[1].close()
                 self._store = None
 
-    def _opened(self) -> tuple[Store, StoreWatch]:
+    def _opened(self) -> tuple[Shop, Store, StoreWatch]:
         from qa.store.remembering import remembering
         from qa.store.spool import open_at_bench
         from qa.store.watch import StoreWatch
@@ -165,7 +170,7 @@ class Desk:
                 self._store = (url, remembering(store, watch), watch)
                 self._judged_by = ""
                 self._benches, self._seen_benches, self.stands = set(), 0, Stands()
-            return self._store[1], self._store[2]
+            return shop, self._store[1], self._store[2]
 
     def _forget_changed(self) -> None:
         store, files = self.store(), self.files()

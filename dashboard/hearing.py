@@ -101,11 +101,11 @@ class Ear(threading.Thread):
             self._changed()
 
     def _keep(self, reading: Reading) -> None:
-        """Store a reading, however long the store needs to be usable again."""
+        """Store a reading, however long the shop's files and its store need to be usable again."""
         while True:
             try:
                 place_reading(self._desk, self._instrument.id, reading)
-            except StoreError as error:
+            except QaError as error:
                 self._say(unkept=f"{reading.value} {reading.unit} waits to be stored: {error}")
                 if self.stop.wait(TRY_AGAIN_S):
                     return
@@ -118,19 +118,19 @@ class Ear(threading.Thread):
 def place_reading(desk: Desk, instrument: str, reading: Reading) -> None:
     """Give a reading to the part its instrument was put to, or keep it as one that belongs nowhere.
 
-    Pages open at that part are told of it at once. StoreError where it could not be stored.
+    Pages open at that part are told of it at once. QaError where neither can be done now: the store refuses,
+    or a file of the shop cannot be read.
     """
     from qa.bench.acts import open_bench
     from qa.bench.at_bench import chosen, keep_heard
 
-    store = desk.bench_store()
+    shop, store = desk.bench()
     with desk.at_bench:
         at = chosen(store, instrument)
         if at is None:
             keep_heard(store, instrument, reading)
             return
         try:
-            shop = desk.shop()
             desk.lookout.tell(open_bench(shop, store, at).take(reading), shop)
         except StoreError:
             raise

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 from drivers.reading import Reading
@@ -71,19 +71,20 @@ class Bench:
 
     def skipped(self) -> list[BenchEvent]:
         """Skips that stand."""
-        found = self._events()
-        taken_back = {item.body.get("of") for item in found if item.kind == "skip taken back"}
-        return [item for item in found if item.kind == "skip" and item.sequence not in taken_back]
+        return _skips(self._events())
 
     def _events(self) -> list[BenchEvent]:
         return self.store.events(build=self.build, part=self.part.name)
 
     def next_place(self) -> Place:
         """The station to read next: the first of the plan among those read least often."""
+        return self._due(self.rows(), self._events())
+
+    def _due(self, every: Sequence[BenchReading], events: Sequence[BenchEvent]) -> Place:
         if self.again is not None:
             return self._place_of(self.again)
-        rows, skips = standing(self.rows()), self.skipped()
-        planed_at = last_planed(self._events(), self.part.name)
+        rows, skips = standing(every), _skips(events)
+        planed_at = last_planed(events, self.part.name)
         counts: Counter[tuple[str, str]] = Counter()
         counts.update((row.characteristic, row.station) for row in rows)
         counts.update((item.characteristic, item.station) for item in skips)
@@ -109,12 +110,13 @@ class Bench:
         row names none and its note says so. ShopError where the unit, or the instrument that sent it, does
         not fit the characteristic.
         """
-        place = self.next_place()
+        before, events = self.rows(), self._events()
+        place = self._due(before, events)
         millionths = millionths_of(reading, place.characteristic)
         by_line = isinstance(reading.raw, bytes)
         instrument, told = read_by(self.instrument, place.characteristic, by_line=by_line)
-        clock, before = self.clock(), self.rows()
-        taken_at, late = (at, "") if at else onward(clock, before, self._events(), reading.at)
+        clock = self.clock()
+        taken_at, late = (at, "") if at else onward(clock, before, events, reading.at)
         row = BenchReading(
             taken_at=at or utc(reading.at or clock),
             build=self.build,
@@ -223,6 +225,11 @@ class Bench:
 
     def _append(self, row: BenchReading) -> BenchReading:
         return replace(row, plan=self.plan.digest, sequence=self.store.append(row, self.plan))
+
+
+def _skips(events: Sequence[BenchEvent]) -> list[BenchEvent]:
+    taken_back = {item.body.get("of") for item in events if item.kind == "skip taken back"}
+    return [item for item in events if item.kind == "skip" and item.sequence not in taken_back]
 
 
 def millionths_of(reading: Reading, characteristic: Characteristic) -> int:

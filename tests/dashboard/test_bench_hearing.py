@@ -117,6 +117,22 @@ def test_a_reading_waits_for_a_store_that_cannot_be_written(desk, hearing, calip
     assert len(desk.store().readings("TG-9")) == 1
 
 
+def test_a_reading_waits_for_a_shop_that_cannot_be_read(desk, hearing, caliper, folder):
+    """While somebody is still writing its file; it is said, and the ear goes on."""
+    choose(desk.store(), AT)
+    path = folder / "shop.toml"
+    text = path.read_text()
+    path.write_text(text + "\n[instruments.CAL-")
+    caliper.press(8.02)
+    said = until(lambda: hearing.standing("CAL-1").unkept, "said")
+    assert "8.02 mm waits to be stored: shop.toml" in said
+    path.write_text(text)
+    until(lambda: desk.store().readings("TG-9"), "a row")
+    caliper.press(8.03)
+    until(lambda: len(desk.store().readings("TG-9")) == 2, "another row")
+    assert not hearing.standing("CAL-1").unkept
+
+
 def test_a_line_that_goes_and_comes_is_told(desk, hearing, caliper):
     """With a change each time, so that pages look."""
     seen = hearing.changes
