@@ -5,6 +5,7 @@ QaError                 base; never raised itself
 ├── LogError            a log that cannot be loaded; carries every problem at once
 ├── ShopError           a shop folder, shop.toml, or a name the shop does not know
 ├── StoreError          a store that is read-only, locked, full or from a newer version
+│   ├── RowRefused      a row that the store can never take, whatever state it is in
 │   └── ServerGone      a database server that cannot be reached; what was not stored may be tried again
 │       └── ServerBusy  one that lets nobody else write for too long
 └── CannotSay           a question the numbers given cannot answer
@@ -32,6 +33,10 @@ class ShopError(QaError):
 
 class StoreError(QaError):
     """Raised where a store is read-only, locked, full, damaged or from a newer version."""
+
+
+class RowRefused(StoreError):  # noqa: N818 - says what happened
+    """Raised where a row itself is what the store cannot take, so that trying again is of no use."""
 
 
 class ServerGone(StoreError):  # noqa: N818 - says what happened

@@ -14,7 +14,7 @@ from urllib.parse import quote
 import sqlalchemy as sa
 from sqlalchemy import event, exc
 
-from qa.errors import ServerBusy, ServerGone, StoreError
+from qa.errors import RowRefused, ServerBusy, ServerGone, StoreError
 from qa.store.address import ENV, SQLITE
 
 WAIT_FOR_LOCK_MS = 30_000
@@ -129,9 +129,13 @@ def told_plainly() -> Iterator[None]:
 
 
 def _kind(error: exc.DBAPIError) -> type[StoreError]:
-    """Whether the server was not reached, was shutting down or starting, hung up, or let nobody write."""
+    """Whether the server was away (not reached, shutting down, starting, hung up), let nobody write, or can
+    never hold what a row says, such as a NUL in a text.
+    """
     if type(error.orig).__module__.partition(".")[0] != "psycopg":
         return StoreError
+    if isinstance(error, exc.DataError):
+        return RowRefused
     state = getattr(error.orig, "sqlstate", None) or ""
     if state == "55P03":
         return ServerBusy

@@ -14,20 +14,18 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from qa.errors import ServerBusy, ServerGone, StoreError
-from qa.plans.plan import Plan, read_plan
+from qa.errors import RowRefused, ServerGone, StoreError
 from qa.record import BenchEvent, BenchReading
 from qa.store.address import on_server
 from qa.store.engine import make_engine
 from qa.store.spool_file import Spool, fits, is_spooled, merged, time_of
-from qa.store.store import Build, Store, ensure_tables, open_store
+from qa.store.spool_words import why_kept
+from qa.store.store import Build, Revision, Store, ensure_tables, open_store
 
 if TYPE_CHECKING:
     from qa.shop import Shop
 
 FILE = "spool.db"
-GONE = "the server cannot be reached; readings are kept here ({}) and handed over when it is back"
-BUSY = "another program keeps the server busy; readings are kept here ({}) and handed over when it is done"
 BENCH_WAITS_MS = 1000
 """How long a bench waits for its turn to write, before it takes the server for gone."""
 TRY_AGAIN_S, CLOSING_WAITS_S = 2.0, 5.0
@@ -65,12 +63,12 @@ class SpooledStore(Store):
         self._news: deque[str] = deque(maxlen=100)
         self._closing = threading.Event()
         self._trying: threading.Thread | None = None
-        self._refused, self._why = "", GONE
+        self._refused, self._why = "", ""
         self._itself = Store(self.engine)
         self.gone = False
         try:
             ensure_tables(self.engine)
-            self.hand_over()
+            self._ready()
         except ServerGone as error:
             self._lost(error)
         except BaseException:
@@ -93,7 +91,7 @@ class SpooledStore(Store):
         """That the server is gone and how many readings wait, or that it refused one; "" for neither."""
         if not self.gone:
             return self._refused
-        return self._why.format(self._spool.waiting_of(BenchReading) if self._spool else 0)
+        return self._why.replace("{}", str(self._spool.waiting_of(BenchReading) if self._spool else 0))
 
     def itself(self) -> Store:
         if self.gone:
@@ -109,7 +107,7 @@ class SpooledStore(Store):
             self._news.pop()
         self._news.append(self.kept_here())
 
-    def append(self, reading: BenchReading, plan: Plan) -> int:
+    def append(self, reading: BenchReading, plan: Revision) -> int:
         row = replace(reading, plan=plan.digest)
         with self._turn:
             sequence = self._to_server(row, lambda sent: super(SpooledStore, self).append(sent, plan))
@@ -136,10 +134,10 @@ class SpooledStore(Store):
         return None
 
     def hand_over(self) -> int:
-        """Give the server what waits, in its order, and say how many; ServerGone where it is gone again.
+        """Give the server what waits, in its order, and say how many; StoreError where it takes nothing now.
 
-        A row that the server refuses (its build was begun there as another model) stays in the spool, and
-        is told. What a bench reads meanwhile joins the spool, so that it need not wait for the end of this.
+        A row that it can never take (its build was begun there as another model) stays in the spool, and is
+        told. What a bench reads meanwhile joins the spool, so that it need not wait for the end of this.
         """
         count = of_readings = 0
         while True:
@@ -161,13 +159,10 @@ class SpooledStore(Store):
         spool = self._own()
         try:
             if isinstance(row, BenchReading):
-                plan = read_plan(spool.plan_text(row.plan) or "", "spool.toml")
-                sequence = super().append(self._sent(row), plan)
+                sequence = super().append(self._sent(row), spool.plan(row.plan))
             else:
                 sequence = self.add_event_once(self._sent(row))
-        except ServerGone:
-            raise
-        except StoreError as error:
+        except RowRefused as error:
             sequence = 0
             self._refused = f"not taken by the server, kept in {self._path.name}: {error}"
             self._news.append(self._refused)
@@ -208,33 +203,33 @@ class SpooledStore(Store):
         if self.waiting():
             try:
                 self.hand_over()
-            except ServerGone as error:
+            except StoreError as error:
                 self._lost(error)
         return not self.gone
 
-    def _lost(self, error: ServerGone) -> None:
+    def _lost(self, error: StoreError) -> None:
         """Leave the server alone until a thread of its own has found it again."""
         with self._turn:
             if self.gone:
                 return
-            self.gone, self._why = True, BUSY if isinstance(error, ServerBusy) else GONE
-            self._tell_kept()
+            self.gone, self._why = True, why_kept(error)
             self._trying = threading.Thread(target=self._try_again, name="finds the server", daemon=True)
             self._trying.start()
+            self._tell_kept()
 
     def _try_again(self) -> None:
+        """Look for the server until it has all that waits; what stands in the way is told and tried again."""
         while not self._closing.wait(TRY_AGAIN_S):
             try:
                 ensure_tables(self.engine)
                 with self.writing():  # whose turn may be long in coming, while the bench goes on
                     pass
                 self.hand_over()
-            except ServerGone:
-                continue
-            except StoreError as error:
-                self._news.append(str(error))
-                continue
-            return
+                return
+            except Exception as error:  # whatever it is, without this search the bench stays on its spool
+                if self._why != why_kept(error):
+                    self._why = why_kept(error)
+                    self._news.append(str(error) or repr(error))
 
     def _asked(self, key: object, ask: Callable[[], T]) -> tuple[T | None, bool]:
         """What the server says, or what it said last, and whether it is the server that says it now."""

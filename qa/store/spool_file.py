@@ -3,22 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeGuard, TypeVar
 
 import sqlalchemy as sa
 
+from qa.errors import RowRefused
 from qa.record import BenchEvent, BenchReading
 from qa.store.address import SQLITE
 from qa.store.chain import EVENTS, READINGS, Head, some_at_a_time
 from qa.store.engine import make_engine
-from qa.store.schema import events, meta, readings
+from qa.store.schema import events, meta, plans, readings
 from qa.store.store import Store, ensure_tables
 
 READINGS_FROM, EVENTS_FROM = 10**12, 2 * 10**12
 T = TypeVar("T")
 _HANDED = {BenchReading: "handed readings", BenchEvent: "handed events"}
 _TABLES = {BenchReading: readings, BenchEvent: events}
+
+
+@dataclass(frozen=True, slots=True)
+class KeptPlan:
+    """A revision of a plan as a store keeps it, whether or not this program could read it."""
+
+    digest: str
+    model: str
+    text: str
 
 
 def is_spooled(number: object) -> TypeGuard[int]:
@@ -60,6 +71,15 @@ class Spool(Store):
         with self.reading() as connection:
             after = self._noted(connection, _HANDED[BenchEvent])
         return [item for item in self.events() if item.sequence > after]
+
+    def plan(self, digest: str) -> KeptPlan:
+        """The revision a row was spooled under; RowRefused where the spool has lost it."""
+        query = sa.select(plans.c.digest, plans.c.model, plans.c.text).where(plans.c.digest == digest)
+        with self.reading() as connection:
+            found = connection.execute(query).first()
+        if found is None:
+            raise RowRefused(f"its plan {digest[:16]} is not in the spool")
+        return KeptPlan(*found)
 
     def handed(self, row: BenchReading | BenchEvent, sequence: int) -> None:
         """Keep that a row is on the server under that sequence; 0 where the server refused it."""

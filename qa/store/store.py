@@ -10,12 +10,11 @@ import json
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, fields
-from typing import Any
+from typing import Any, Protocol
 
 import sqlalchemy as sa
 
-from qa.errors import StoreError
-from qa.plans.plan import Plan
+from qa.errors import RowRefused
 from qa.record import BenchEvent, BenchReading, utc
 from qa.store.chain import (
     BUILDS,
@@ -54,6 +53,17 @@ class Build:
     model: str
     begun: dt.date
     begun_at: str
+
+
+class Revision(Protocol):
+    """What a store keeps of a revision of a plan: the digest that names it, its model and its text."""
+
+    @property
+    def digest(self) -> str: ...
+    @property
+    def model(self) -> str: ...
+    @property
+    def text(self) -> str: ...
 
 
 class Store:
@@ -111,7 +121,7 @@ class Store:
         with told_plainly(), self._reader.connect() as connection:
             yield connection
 
-    def append(self, reading: BenchReading, plan: Plan) -> int:
+    def append(self, reading: BenchReading, plan: Revision) -> int:
         """Store one reading durably and give its sequence; the same reading again gives the same one."""
         with self.writing() as connection:
             self.note_build(connection, reading.build, plan)
@@ -123,8 +133,8 @@ class Store:
         self._seen_plans.add(plan.digest)
         return found
 
-    def note_build(self, connection: sa.Connection, build: str, plan: Plan) -> None:
-        """Keep the plan's revision, and the build with its model; StoreError where it has another model."""
+    def note_build(self, connection: sa.Connection, build: str, plan: Revision) -> None:
+        """Keep the plan's revision, and the build with its model; RowRefused where it has another model."""
         now = utc(dt.datetime.now(dt.UTC))
         if plan.digest not in self._seen_plans:
             PLANS.insert(connection, (plan.digest, plan.model, plan.text, now))
@@ -133,7 +143,7 @@ class Store:
         if BUILDS.insert(connection, (build, plan.model, now)) is None:
             model = connection.execute(sa.select(builds.c.model).where(builds.c.build == build)).scalar_one()
             if model != plan.model:
-                raise StoreError(
+                raise RowRefused(
                     f"build {build} was begun as {model!r}, so it cannot be a {plan.model!r}; "
                     "use another build name"
                 )

@@ -3,13 +3,15 @@
 import datetime as dt
 import threading
 import time
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
+import sqlalchemy as sa
 
 from drivers.reading import Reading
 from qa.bench.capture import Bench
-from qa.errors import ServerGone
+from qa.errors import PlanError, PlanProblem, ServerGone, StoreError
 from qa.instruments import Instrument
 from qa.record import BenchEvent
 from qa.store.spool import SpooledStore, open_at_bench
@@ -295,6 +297,107 @@ def test_a_row_the_server_refuses_is_kept_and_told(server, url, store, plan, rea
     assert [(row.build, row.taken_at) for row in on_server(url) if row.build == "PG-01"] == [
         ("PG-01", reading(n).taken_at) for n in (0, 2)
     ]
+
+
+def test_a_row_the_server_can_never_take_holds_up_no_other(server, url, store, plan, reading):
+    """PostgreSQL keeps no text with a NUL in it, SQLite does."""
+    server.stop()
+    store.append(reading(1, note="a\0b"), plan)
+    store.append(reading(2), plan)
+    server.start()
+    until(lambda: not store.gone)
+    assert store.waiting() == 0
+    assert "not taken by the server, kept in spool.db" in store.kept_here()
+    assert [row.taken_at for row in on_server(url)] == [reading(2).taken_at]
+
+
+def test_a_plan_this_program_cannot_read_holds_nothing_up(server, url, store, plan, reading):
+    """As another version may have written it: its text and the row under it reach the server as they are."""
+    newer = replace(plan, text=f"{plan.text}\n[from-later]\n", digest="0" * 64)
+    server.stop()
+    store.append(reading(1), newer)
+    server.start()
+    until(lambda: not store.gone)
+    assert [row.plan for row in on_server(url)] == [newer.digest]
+    assert store.itself().plan_text(newer.digest) == newer.text
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        StoreError("the disk is full"),
+        PlanError([PlanProblem("a.toml", 1, "unit", "is missing")]),
+        PermissionError(13, "Permission denied"),
+        sa.exc.ResourceClosedError("This result is closed"),
+    ],
+    ids=lambda error: type(error).__name__,
+)
+def test_no_error_ends_the_search_for_the_server(server, url, store, bench, monkeypatch, error):
+    """It is told, once, with the rows that wait, and the server is looked for until it has them."""
+    tried = []
+
+    def hindered(engine):
+        tried.append(engine)
+        raise error
+
+    take(bench, 18.01)
+    with monkeypatch.context() as patched:
+        patched.setattr("qa.store.spool.ensure_tables", hindered)
+        server.stop()
+        take(bench, 18.02)
+        server.start()
+        until(lambda: len(tried) > 2)
+    assert "readings are kept here (1)" in store.kept_here()
+    assert str(error) in store.kept_here()
+    assert sum(str(error) in line for line in store.news()) == 1
+    until(lambda: store.kept_here() == "")
+    assert [row.value for row in on_server(url)] == [18.01, 18.02]
+
+
+def test_a_spool_that_fails_just_as_the_server_is_lost(server, url, store, bench, monkeypatch):
+    """What stands in the way is said; the server is looked for all the same."""
+    take(bench, 18.01)
+    store._own()
+    known = iter((0, 0))  # of readings and of events, before the server is asked
+
+    def waiting_of(spool, kind):
+        for count in known:
+            return count
+        raise StoreError("the store is in use by another program")
+
+    with monkeypatch.context() as patched:
+        patched.setattr("qa.store.spool_file.Spool.waiting_of", waiting_of)
+        server.stop()
+        with pytest.raises(StoreError, match="in use by another program"):
+            take(bench, 18.02)
+    server.start()
+    until(lambda: not store.gone)
+    take(bench, 18.02)
+    assert [row.value for row in on_server(url)] == [18.01, 18.02]
+
+
+FULL = """
+CREATE FUNCTION full_disk() RETURNS trigger LANGUAGE plpgsql AS
+$$ BEGIN RAISE 'could not extend file: No space left on device' USING ERRCODE = 'disk_full'; END $$;
+CREATE TRIGGER full_disk BEFORE INSERT ON readings FOR EACH ROW EXECUTE FUNCTION full_disk();
+"""
+
+
+def test_a_server_that_takes_nothing_for_now_is_given_every_row_later(server, url, store, bench):
+    """Its disk is full when it comes back: no row is given up for that, also by a bench begun meanwhile."""
+    take(bench, 18.01)
+    with open_store(url) as other, other.writing() as connection:
+        connection.exec_driver_sql(FULL)
+    server.stop()
+    take(bench, 18.02, 18.03)
+    server.start()
+    until(lambda: "No space left" in store.kept_here())
+    with SpooledStore(url, store._path) as begun:
+        assert (begun.gone, begun.waiting()) == (True, 2)
+    with open_store(url) as other, other.writing() as connection:
+        connection.exec_driver_sql("DROP TRIGGER full_disk ON readings")
+    until(lambda: store.kept_here() == "")
+    assert [row.value for row in on_server(url)] == [18.01, 18.02, 18.03]
 
 
 def test_what_needs_the_server_says_that_it_is_gone(server, url, store, plan, reading):
