@@ -23,19 +23,19 @@ _MONTHS = (
 
 def iso_time(text: str) -> str:
     """A time of day as ISO 8601 from "9:30", "9.30 am" or "14:05:10"; "" where it is none."""
-    found = _TIME.fullmatch(text.strip())
-    if not found:
+    match = _TIME.fullmatch(text.strip())
+    if not match:
         return ""
-    hour, half = int(found[1]), (found[4] or "").lower()
+    hour, half = int(match[1]), (match[4] or "").lower()
     if half:
         if not 1 <= hour <= 12:
             return ""
         hour = hour % 12 + (12 if half == "p" else 0)
-    second = int(found[3] or 0)
-    return f"{hour:02}:{found[2]}:{second:02}" if max(int(found[2]), second) < 60 and hour < 24 else ""
+    second = int(match[3] or 0)
+    return f"{hour:02}:{match[2]}:{second:02}" if max(int(match[2]), second) < 60 and hour < 24 else ""
 
 
-def readings_of(text: str) -> dict[str, str]:
+def possible_dates(text: str) -> dict[str, str]:
     """What a date may mean, in ISO 8601, by the order of day, month and year; nothing where it is no date.
 
     The order "" stands for a date that is settled by itself: ISO 8601, a year of four digits first, or the
@@ -43,11 +43,11 @@ def readings_of(text: str) -> dict[str, str]:
     """
     if _ISO.fullmatch(text):
         return {"": text}
-    found = _DATE.fullmatch(re.sub(r"(?<=\d)(?:st|nd|rd|th)\b", "", text, flags=re.IGNORECASE))
-    time = iso_time(found[4]) if found and found[4] else ""
-    if not found or (found[4] and not time):
+    match = _DATE.fullmatch(re.sub(r"(?<=\d)(?:st|nd|rd|th)\b", "", text, flags=re.IGNORECASE))
+    time = iso_time(match[4]) if match and match[4] else ""
+    if not match or (match[4] and not time):
         return {}
-    parts = found[1], found[2], found[3]
+    parts = match[1], match[2], match[3]
     ways = {order: day for order, letters in ORDERS.items() if (day := _day(letters, parts))}
     year = [len(part) == 4 and part.isdigit() for part in parts]
     if ways and (year[0] or (year[2] and not all(part.isdigit() for part in parts))):
@@ -56,8 +56,8 @@ def readings_of(text: str) -> dict[str, str]:
 
 
 def _day(letters: str, parts: tuple[str, ...]) -> dt.date | None:
-    said = dict(zip(letters, parts, strict=True))
-    year, month, day = said["y"], _month(said["m"]), said["d"]
+    by_letter = dict(zip(letters, parts, strict=True))
+    year, month, day = by_letter["y"], _month(by_letter["m"]), by_letter["d"]
     if not (year.isdigit() and day.isdigit() and len(year) in (2, 4) and len(day) <= 2 and month):
         return None
     try:
@@ -79,12 +79,12 @@ def date_orders(texts: Iterable[str]) -> tuple[list[str], str]:
     Dates settled by themselves, and texts that are no dates, have no say. Without a date that needs an order
     there is none and "".
     """
-    open_ones = {text: ways for text in texts if (ways := readings_of(text)) and "" not in ways}
-    if not open_ones:
+    unsettled = {text: ways for text in texts if (ways := possible_dates(text)) and "" not in ways}
+    if not unsettled:
         return [], ""
-    orders = [order for order in ORDERS if all(order in ways for ways in open_ones.values())]
-    asked = orders or list(dict.fromkeys(order for ways in open_ones.values() for order in ways))
-    for text, ways in open_ones.items():
+    orders = [order for order in ORDERS if all(order in ways for ways in unsettled.values())]
+    asked = orders or list(dict.fromkeys(order for ways in unsettled.values() for order in ways))
+    for text, ways in unsettled.items():
         if len({ways.get(order) for order in asked}) > 1:
             return asked, text
     return asked[:1], ""
@@ -92,5 +92,5 @@ def date_orders(texts: Iterable[str]) -> tuple[list[str], str]:
 
 def iso_date(text: str, order: str) -> str:
     """A date in ISO 8601; as it was written where it is none, or the order does not fit it."""
-    ways = readings_of(text)
+    ways = possible_dates(text)
     return ways.get("") or ways.get(order) or text

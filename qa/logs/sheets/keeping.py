@@ -32,17 +32,17 @@ def kept_layout(folder: Path, columns: Sequence[str], names: PlanNames) -> Layou
 
     PlanError lists every problem of that layout with its line, and any file there that is no layout at all.
     """
-    found: list[Path] = []
+    matching: list[Path] = []
     for path in sorted((folder / FOLDER).glob("*.toml")):
         table = parse_toml(_text(path), _shown(path)).get("columns")
         if not isinstance(table, Mapping):
             raise PlanError([PlanProblem(_shown(path), None, "columns", "is missing: a table of columns")])
         if set(table) == set(columns):
-            found.append(path)
-    if len(found) > 1:
-        why = f"has the same columns as {_shown(found[0])}: delete one of the two"
-        raise PlanError([PlanProblem(_shown(found[1]), None, "", why)])
-    return read_layout(_text(found[0]), _shown(found[0]), names) if found else None
+            matching.append(path)
+    if len(matching) > 1:
+        why = f"has the same columns as {_shown(matching[0])}: delete one of the two"
+        raise PlanError([PlanProblem(_shown(matching[1]), None, "", why)])
+    return read_layout(_text(matching[0]), _shown(matching[0]), names) if matching else None
 
 
 def kept_names(folder: Path) -> tuple[set[str], list[str]]:
@@ -74,11 +74,11 @@ def read_layout(text: str, file: str, names: PlanNames) -> Layout:
         if not isinstance(entries, Mapping):
             problems.append(PlanProblem(file, _line(text, "", table), table, "must be a table"))
             continue
-        for key, said in entries.items():
+        for key, words in entries.items():
             try:
-                if not isinstance(said, str):
-                    raise ShopError(f"must be text in quotes, not {said!r}")
-                layout = layout.with_(table, key, said, names)
+                if not isinstance(words, str):
+                    raise ShopError(f"must be text in quotes, not {words!r}")
+                layout = layout.with_(table, key, words, names)
             except ShopError as error:
                 problems.append(PlanProblem(file, _line(text, table, key), f"{table}.{key}", str(error)))
     problems += [
@@ -92,17 +92,17 @@ def read_layout(text: str, file: str, names: PlanNames) -> Layout:
 
 def layout_text(layout: Layout, undecided: Mapping[tuple[str, str], str] | None = None) -> str:
     """A layout as TOML; what is undecided, by table and key, as a comment that says what to write there."""
-    open_ones = undecided or {}
+    open_keys = undecided or {}
     lines = [HEAD]
     if layout.sheet:
         lines.append(f"{SHEET} = {quoted(layout.sheet)}  # of a workbook whose first sheet has no layout\n")
     for table, says in _TABLES.items():
-        entries = {key: str(said) for key, said in getattr(layout, table).items()}
-        todo = {key: why for (where, key), why in open_ones.items() if where == table}
+        entries = {key: str(words) for key, words in getattr(layout, table).items()}
+        todo = {key: why for (where, key), why in open_keys.items() if where == table}
         if not entries and not todo:
             continue
         lines.append(f"[{table}]  # {says}")
-        lines += [f"{quoted(key)} = {quoted(said)}" for key, said in entries.items() if key not in todo]
+        lines += [f"{quoted(key)} = {quoted(words)}" for key, words in entries.items() if key not in todo]
         lines += [
             f"{quoted(key)} = {quoted(UNDECIDED)}  # {' '.join(why.split())}" for key, why in todo.items()
         ]
@@ -122,7 +122,7 @@ def keep_layout(folder: Path, layout: Layout, name: str, also: Collection[str] =
     what is new, with its comments as they are. ShopError where it cannot be written.
     """
     asked = [key for key in per_file(layout) if key not in also]
-    lasting = replace(layout, same={key: said for key, said in layout.same.items() if key not in asked})
+    lasting = replace(layout, same={key: words for key, words in layout.same.items() if key not in asked})
     if layout.source:
         _add(folder / layout.source, lasting)
         return layout.source
@@ -146,9 +146,9 @@ def _add(path: Path, layout: Layout) -> None:
         text = put(text, [SHEET], quoted(layout.sheet), shown)
     for table in _TABLES:
         kept = tables.get(table, {})
-        for key, said in getattr(layout, table).items():
+        for key, words in getattr(layout, table).items():
             if isinstance(kept, Mapping) and key not in kept:
-                text = put(text, [table, key], quoted(str(said)), shown)
+                text = put(text, [table, key], quoted(str(words)), shown)
     if text != before:
         _write(path, text)
 
@@ -174,10 +174,10 @@ def _line(text: str, table: str, key: str) -> int | None:
     here, best = "", None
     for number, line in enumerate(text.splitlines(), 1):
         with suppress(tomllib.TOMLDecodeError):
-            said = tomllib.loads(line)
+            parsed = tomllib.loads(line)
             if line.lstrip().startswith("["):
-                here = next(iter(said), "")
+                here = next(iter(parsed), "")
                 best = number if here == table or (not table and here == key) else best
-            elif key in said and here == table:
+            elif key in parsed and here == table:
                 return number
     return best

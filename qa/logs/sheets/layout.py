@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from qa.errors import ShopError
 from qa.logs.piece import COLUMNS
-from qa.logs.sheets.dates import ORDERS, readings_of
+from qa.logs.sheets.dates import ORDERS, possible_dates
 from qa.logs.sheets.meaning import LEAVE, VALUE, Meaning, checked, in_unit_of, read_meaning
 from qa.logs.sheets.names import PLACE, PlanNames
 from qa.logs.sheets.units import MARKS, unit_of
@@ -35,16 +35,16 @@ class Layout:
     sheet: str = ""
     source: str = ""
 
-    def with_(self, table: str, key: str, said: str, names: PlanNames) -> Layout:
+    def with_(self, table: str, key: str, words: str, names: PlanNames) -> Layout:
         """One more thing decided, in words; ShopError where it cannot be so. `table` as the fields here."""
-        if said.strip() == UNDECIDED:
+        if words.strip() == UNDECIDED:
             raise ShopError("is not decided yet: say what it is")
         if table == "columns":
-            meaning = in_unit_of(key, read_meaning(said, names))
+            meaning = in_unit_of(key, read_meaning(words, names))
             return replace(self, columns={**self.columns, key: meaning})
         if table == "same":
-            return replace(self, same={**self.same, key: _same_as(key, said, names)})
-        return replace(self, names={**self.names, key: _named_as(said, names)})
+            return replace(self, same={**self.same, key: _same_as(key, words, names)})
+        return replace(self, names={**self.names, key: _named_as(words, names)})
 
     def of(self, holds: str) -> str | None:
         """The column that holds this, where there is one."""
@@ -59,36 +59,36 @@ class Layout:
         return {name: meaning for name, meaning in self.columns.items() if meaning.holds == VALUE}
 
 
-def _same_as(key: str, said: str, names: PlanNames) -> str:
+def _same_as(key: str, words: str, names: PlanNames) -> str:
     """What holds for every row, as it is kept; ShopError says why it cannot be."""
-    said = said.strip()
+    words = words.strip()
     if key not in SAME:
         raise ShopError(f"{key!r} is none of: {', '.join(SAME)}")
     if key == "unit":
-        if unit_of(said) not in CHOICES["unit"]:
-            raise ShopError(f"the unit of every row must be mm or in, not {said!r}")
-        return unit_of(said) or ""
-    if key in CHOICES and said not in CHOICES[key]:
-        raise ShopError(f"{key} must be one of {', '.join(CHOICES[key])}, not {said!r}")
-    if key == "taken_at" and "" not in readings_of(said):
-        raise ShopError(f"write the date as 2025-03-01 or 2025-03-01T09:30, not {said!r}")
-    if key == "build" and not said:
+        if unit_of(words) not in CHOICES["unit"]:
+            raise ShopError(f"the unit of every row must be mm or in, not {words!r}")
+        return unit_of(words) or ""
+    if key in CHOICES and words not in CHOICES[key]:
+        raise ShopError(f"{key} must be one of {', '.join(CHOICES[key])}, not {words!r}")
+    if key == "taken_at" and "" not in possible_dates(words):
+        raise ShopError(f"write the date as 2025-03-01 or 2025-03-01T09:30, not {words!r}")
+    if key == "build" and not words:
         raise ShopError("a build must have a name")
-    found, why = (said, "") if key == "station" and not said else checked(key, said, names)
+    as_kept, why = (words, "") if key == "station" and not words else checked(key, words, names)
     if why:
         raise ShopError(why)
-    return found
+    return as_kept
 
 
-def _named_as(said: str, names: PlanNames) -> str:
+def _named_as(words: str, names: PlanNames) -> str:
     """The plan's name for a name of the sheet, or `LEAVE`; ShopError where the plan has none."""
-    if said.strip() == LEAVE:
+    if words.strip() == LEAVE:
         return LEAVE
-    found = (names.match(kind, said.strip()) for kind in PLACE)
-    name = next((name for name in found if name), None)
+    matches = (names.match(kind, words.strip()) for kind in PLACE)
+    name = next((name for name in matches if name), None)
     if name is None:
-        known = ", ".join(dict.fromkeys(name for kind in PLACE for name in names.named(kind)))
-        raise ShopError(f"no part, characteristic or station is called {said!r}; known: {known}")
+        every = ", ".join(dict.fromkeys(name for kind in PLACE for name in names.named(kind)))
+        raise ShopError(f"no part, characteristic or station is called {words!r}; known: {every}")
     return name
 
 
@@ -101,7 +101,7 @@ def clashes(layout: Layout) -> Iterator[tuple[str, str, str]]:
                 why = f"holds {meaning}, and so does {other!r}: leave one, or say of what each is"
                 yield "columns", name, why
         for kind in PLACE:
-            if kind in meaning.said and layout.of(kind):
+            if kind in meaning.fixed and layout.of(kind):
                 yield "columns", name, f"says the {kind}, and so does the column {layout.of(kind)!r}"
         seen.append((name, meaning))
     for key in layout.same:

@@ -16,8 +16,8 @@ VALUE = "value"
 TIME = "time"
 HOLDS = (*COLUMNS, TIME, LEAVE)
 """What a column may hold: a column of the log, the time of day beside a date, or nothing that is read."""
-SAID = (*PLACE, "unit")
-"""What the name of a column of readings may say of each of them."""
+FIXED = (*PLACE, "unit")
+"""What a column of readings may fix for all of them."""
 SYNONYMS: dict[str, tuple[str, ...]] = {
     "taken_at": ("date", "date measured", "measured on", "measured at", "date taken", "taken", "taken on",
                  "day", "when", "date and time", "date/time", "timestamp"),
@@ -45,17 +45,17 @@ _OWN = {plain(column): column for column in COLUMNS}
 
 @dataclass(frozen=True, slots=True)
 class Meaning:
-    """What one column holds, one of `HOLDS`; for readings also what its name says of each, by `SAID`."""
+    """What one column holds, one of `HOLDS`; for readings also what is fixed for all of them, by `FIXED`."""
 
     holds: str
-    said: Mapping[str, str] = field(default_factory=dict)
+    fixed: Mapping[str, str] = field(default_factory=dict)
 
     def __str__(self) -> str:
-        return ", ".join([self.holds, *(f"{name} {text}" for name, text in self.said.items())])
+        return ", ".join([self.holds, *(f"{name} {text}" for name, text in self.fixed.items())])
 
     def clashes(self, other: Meaning) -> bool:
         """Whether two columns cannot both hold this: readings may differ in what they are of."""
-        place = [{name: m.said.get(name) for name in PLACE} for m in (self, other)]
+        place = [{name: m.fixed.get(name) for name in PLACE} for m in (self, other)]
         return self.holds == other.holds != LEAVE and place[0] == place[1]
 
 
@@ -76,8 +76,8 @@ def read_meaning(text: str, names: PlanNames) -> Meaning:
     of_plan = names.headings.get(plain(text), ())
     if len(of_plan) == 1 and plain(text) not in _OWN:
         return Meaning(VALUE, of_plan[0])
-    said: dict[str, str] = {}
-    holds, *more = re.split(rf",\s*(?={'|'.join(SAID)}\b)", text.strip())
+    fixed: dict[str, str] = {}
+    holds, *more = re.split(rf",\s*(?={'|'.join(FIXED)}\b)", text.strip())
     holds = _OWN.get(plain(holds), holds.strip().casefold())
     if holds not in HOLDS:
         if of_plan:
@@ -85,14 +85,14 @@ def read_meaning(text: str, names: PlanNames) -> Meaning:
         first = next((f", or a name of the plan such as {p.station or p.part!r}" for p in names.places), "")
         raise ShopError(f"{text!r} is none of: {', '.join(HOLDS)}{first}")
     if more and holds != VALUE:
-        raise ShopError(f"only a value is of a {', '.join(SAID[:-1])} or in a unit, not {holds!r}")
+        raise ShopError(f"only a value is of a {', '.join(FIXED[:-1])} or in a unit, not {holds!r}")
     for words in more:
         name, _, what = words.partition(" ")
-        found, why = checked(name, what.strip(), names)
-        if why or name in said:
+        as_kept, why = checked(name, what.strip(), names)
+        if why or name in fixed:
             raise ShopError(why or f"{text!r} says {name} twice")
-        said[name] = found
-    return Meaning(holds, said)
+        fixed[name] = as_kept
+    return Meaning(holds, fixed)
 
 
 def checked(name: str, text: str, names: PlanNames) -> tuple[str, str]:
@@ -118,18 +118,18 @@ def guess(name: str, cells: Sequence[str], names: PlanNames, instruments: Sequen
     if own:
         return Guess(Meaning(own), True, "the log's own name")
     for base, unit in dict.fromkeys(((name, ""), without_unit(name))):
-        found = _from_name(plain(base).rstrip(".:# "), unit, names)
-        if found:
-            return found
+        from_name = _from_name(plain(base).rstrip(".:# "), unit, names)
+        if from_name:
+            return from_name
     return _from_cells(cells, names, instruments)
 
 
 def in_unit_of(name: str, meaning: Meaning) -> Meaning:
     """A meaning of readings that says no unit, in the unit that the column's name says."""
     unit = without_unit(name)[1]
-    if meaning.holds != VALUE or not unit or "unit" in meaning.said:
+    if meaning.holds != VALUE or not unit or "unit" in meaning.fixed:
         return meaning
-    return replace(meaning, said={**meaning.said, "unit": unit})
+    return replace(meaning, fixed={**meaning.fixed, "unit": unit})
 
 
 def _ways(of_plan: Sequence[Mapping[str, str]]) -> str:
@@ -137,10 +137,10 @@ def _ways(of_plan: Sequence[Mapping[str, str]]) -> str:
 
 
 def _from_name(base: str, unit: str, names: PlanNames) -> Guess | None:
-    said = {"unit": unit} if unit else {}
+    fixed = {"unit": unit} if unit else {}
     of_plan = names.headings.get(base, ())
     if len(of_plan) == 1:
-        return Guess(Meaning(VALUE, {**of_plan[0], **said}), True, "a name of the plan")
+        return Guess(Meaning(VALUE, {**of_plan[0], **fixed}), True, "a name of the plan")
     if of_plan:
         return Guess(None, False, f"may be a {_ways(of_plan)} of the plan")
     if base in names.computed:
@@ -148,7 +148,7 @@ def _from_name(base: str, unit: str, names: PlanNames) -> Guess | None:
     column = _OWN.get(base) or _BY_NAME.get(base)
     if column is None or (unit and column not in (VALUE, "rh_percent")):
         return None
-    return Guess(Meaning(column, said if column == VALUE else {}), base in _OWN, "the trade's word for it")
+    return Guess(Meaning(column, fixed if column == VALUE else {}), base in _OWN, "the trade's word for it")
 
 
 def _from_cells(cells: Sequence[str], names: PlanNames, instruments: Sequence[str]) -> Guess:
@@ -174,5 +174,5 @@ def _instrument_or_build(cells: Sequence[str], instruments: Sequence[str]) -> Gu
 
 def is_known(name: str, names: PlanNames) -> bool:
     """Whether a text is the name of a column that needs no asking."""
-    found = guess(name, ["1"], names)
-    return found.meaning is not None or plain(name) in names.headings or plain(name) == "instrument"
+    guessed = guess(name, ["1"], names)
+    return guessed.meaning is not None or plain(name) in names.headings or plain(name) == "instrument"

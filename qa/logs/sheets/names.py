@@ -14,6 +14,8 @@ from qa.plans.plan import Plan, unknown
 
 PLACE = ("part", "characteristic", "station")
 """The columns of a log that say together what was read."""
+PlaceSoFar = Mapping[str, str | None]
+"""A place as far as it is known: for each of `PLACE` a name, "" for no station, or None."""
 
 
 def plain(text: str) -> str:
@@ -32,9 +34,9 @@ class Place:
     unit: str
     limits: tuple[float, float] | None
 
-    def agrees(self, known: Mapping[str, str | None]) -> bool:
+    def agrees(self, place_so_far: PlaceSoFar) -> bool:
         """Whether it is the same in all that is known of a place."""
-        return all(known[name] in (None, getattr(self, name)) for name in PLACE)
+        return all(place_so_far[name] in (None, getattr(self, name)) for name in PLACE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +51,7 @@ class PlanNames:
     spelled: Mapping[str, Mapping[str, frozenset[str]]]
     headings: Mapping[str, tuple[Mapping[str, str], ...]]
     computed: frozenset[str]
-    _found: dict[tuple[str | None, ...], tuple[Place, ...]] = field(default_factory=dict)
+    _agreeing: dict[tuple[str | None, ...], tuple[Place, ...]] = field(default_factory=dict)
 
     def match(self, kind: str, text: str) -> str | None:
         """The plan's name of a part, characteristic or station that is written so; None where not certain."""
@@ -67,12 +69,12 @@ class PlanNames:
         name = self.match(kind, text)
         return (name, "") if name is not None else (text, unknown(kind, text, self.named(kind)))
 
-    def agreeing(self, known: Mapping[str, str | None]) -> tuple[Place, ...]:
+    def agreeing(self, place_so_far: PlaceSoFar) -> tuple[Place, ...]:
         """Every place that agrees with what is known of one."""
-        key = tuple(known[name] for name in PLACE)
-        if key not in self._found:
-            self._found[key] = tuple(place for place in self.places if place.agrees(known))
-        return self._found[key]
+        key = tuple(place_so_far[name] for name in PLACE)
+        if key not in self._agreeing:
+            self._agreeing[key] = tuple(place for place in self.places if place.agrees(place_so_far))
+        return self._agreeing[key]
 
 
 def plan_names(plans: Iterable[Plan]) -> PlanNames:
@@ -89,14 +91,14 @@ def plan_names(plans: Iterable[Plan]) -> PlanNames:
                 places[names] = Place(*names, characteristic.unit, _limits(characteristic))
                 for kind, name in (*zip(PLACE, names, strict=True), ("part", part.title)):
                     spelled[kind].setdefault(plain(name), set()).add(part.name if kind == "part" else name)
-                for heading, said in _headings(dict(zip(PLACE, names, strict=True)), part.title):
-                    if said not in headings.setdefault(heading, []):
-                        headings[heading].append(said)
+                for heading, named in _headings(dict(zip(PLACE, names, strict=True)), part.title):
+                    if named not in headings.setdefault(heading, []):
+                        headings[heading].append(named)
     computed -= set(spelled["characteristic"])
     return PlanNames(
         tuple(places.values()),
         {kind: {text: frozenset(names) for text, names in table.items()} for kind, table in spelled.items()},
-        {heading: tuple(said) for heading, said in headings.items()},
+        {heading: tuple(named) for heading, named in headings.items()},
         frozenset(computed),
     )
 
@@ -113,7 +115,7 @@ def _headings(names: Mapping[str, str], title: str) -> Iterator[tuple[str, Mappi
     kinds_there = [kind for kind in PLACE if names[kind]]
     for count in range(1, len(kinds_there) + 1):
         for chosen in permutations(kinds_there, count):
-            said = {kind: names[kind] for kind in PLACE if kind in chosen}
-            yield plain(" ".join(names[kind] for kind in chosen)), said
+            named = {kind: names[kind] for kind in PLACE if kind in chosen}
+            yield plain(" ".join(names[kind] for kind in chosen)), named
             if "part" in chosen:
-                yield plain(" ".join(title if kind == "part" else names[kind] for kind in chosen)), said
+                yield plain(" ".join(title if kind == "part" else names[kind] for kind in chosen)), named

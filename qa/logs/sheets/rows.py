@@ -11,7 +11,7 @@ from qa.logs.piece import COLUMNS, Piece
 from qa.logs.sheets.dates import iso_date, iso_time
 from qa.logs.sheets.layout import DATES, DECIMAL, Layout
 from qa.logs.sheets.meaning import LEAVE, TIME, VALUE
-from qa.logs.sheets.names import PLACE, Place, PlanNames
+from qa.logs.sheets.names import PLACE, Place, PlaceSoFar, PlanNames
 from qa.logs.sheets.sheet import Sheet
 from qa.logs.sheets.units import LENGTHS, bare, percent, ungrouped, unit_of
 
@@ -19,20 +19,24 @@ ROWS_AT_ONCE = 50_000
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class SheetReading:
     """A reading found in a sheet: its row, the column it stands in, and what the rest of the row says.
 
-    `cells` holds the row's text by column of the log, blank ones too; `said` what the column's name says.
+    `cells` holds the row's text by column of the log, blank ones too; `fixed` what its column fixes.
     """
 
     row: int
     column: str
     value: str
     cells: Mapping[str, str]
-    said: Mapping[str, str]
+    fixed: Mapping[str, str]
 
 
-def readings_in(sheet: Sheet, layout: Layout) -> Iterator[Found]:
+Placed = tuple[SheetReading, PlaceSoFar]
+"""A reading with what it is of."""
+
+
+def readings_in(sheet: Sheet, layout: Layout) -> Iterator[SheetReading]:
     """Every reading of a sheet, row by row; a blank cell is one that was not read.
 
     Where there is but one column of readings and its name says no place, a blank cell there is a reading
@@ -45,46 +49,46 @@ def readings_in(sheet: Sheet, layout: Layout) -> Iterator[Found]:
         for name, meaning in layout.columns.items()
         if name in place and meaning.holds not in (VALUE, LEAVE)
     ]
-    alone = len(values) == 1 and not set(PLACE) & set(values[0][2].said)
+    alone = len(values) == 1 and not set(PLACE) & set(values[0][2].fixed)
     for number, row in sheet.rows:
         cells = {holds: row[where] for where, holds in shared}
         for where, name, meaning in values:
             if row[where] or alone:
-                yield Found(number, name, row[where], cells, meaning.said)
+                yield SheetReading(number, name, row[where], cells, meaning.fixed)
 
 
-def text_of(found: Found, layout: Layout, name: str) -> str | None:
+def text_of(reading: SheetReading, layout: Layout, name: str) -> str | None:
     """What is said of a reading in a column of the log, as it is written; None where nothing says it."""
-    if name in found.said:
-        return found.said[name]
-    text = found.cells.get(name)
+    if name in reading.fixed:
+        return reading.fixed[name]
+    text = reading.cells.get(name)
     return layout.same.get(name) if text is None or (name == "unit" and not text) else text
 
 
-def _place_of(found: Found, layout: Layout, names: PlanNames) -> dict[str, str | None]:
+def _place_of(reading: SheetReading, layout: Layout, names: PlanNames) -> PlaceSoFar:
     """What a reading is of, in the plan's names; what nothing says where all that agrees is one.
 
     A name that the plan does not have stays as it is written, and `LEAVE` where its rows are left out.
     """
-    known: dict[str, str | None] = {}
+    place_so_far: dict[str, str | None] = {}
     for kind in PLACE:
-        text = text_of(found, layout, kind)
+        text = text_of(reading, layout, kind)
         if kind == "station" and not text and "station" not in layout.same:
             text = None
-        known[kind] = None if text is None else names.match(kind, layout.names.get(text, text)) or text
+        place_so_far[kind] = None if text is None else names.match(kind, layout.names.get(text, text)) or text
         if text is not None and layout.names.get(text) == LEAVE:
             return dict.fromkeys(PLACE, LEAVE)
-    if None in known.values():
-        agreeing = names.agreeing(known) or names.agreeing({**known, "part": None})
-        for kind, text in known.items():
+    if None in place_so_far.values():
+        agreeing = names.agreeing(place_so_far) or names.agreeing({**place_so_far, "part": None})
+        for kind, text in place_so_far.items():
             among = {getattr(place, kind) for place in agreeing}
-            known[kind] = among.pop() if text is None and len(among) == 1 else text
-    return known
+            place_so_far[kind] = among.pop() if text is None and len(among) == 1 else text
+    return place_so_far
 
 
-def planned(known: Mapping[str, str | None], names: PlanNames) -> Place | None:
+def planned(place_so_far: PlaceSoFar, names: PlanNames) -> Place | None:
     """The plan's place of a reading, where all of it is known."""
-    agreeing = names.agreeing(known)
+    agreeing = names.agreeing(place_so_far)
     return agreeing[0] if len(agreeing) == 1 else None
 
 
@@ -101,45 +105,45 @@ class OwnSheet:
         import pandas as pd
 
         malformed = [(problem, [*[""] * (len(COLUMNS) - 1), text]) for problem, text in self.sheet.malformed]
-        found = list(placed(self.sheet, self.layout, self.names))
-        for start in range(0, max(len(found), 1), ROWS_AT_ONCE):
-            some = found[start : start + ROWS_AT_ONCE]
-            rows = [_log_row(item, known, self.layout, self.names) for item, known in some]
+        readings = list(placed(self.sheet, self.layout, self.names))
+        for start in range(0, max(len(readings), 1), ROWS_AT_ONCE):
+            batch = readings[start : start + ROWS_AT_ONCE]
+            rows = [_log_row(*reading_and_place, self.layout, self.names) for reading_and_place in batch]
             index = pd.RangeIndex(start, start + len(rows))
             frame = pd.DataFrame(rows, columns=list(COLUMNS), index=index, dtype="str")
-            yield Piece(frame, malformed, lambda problem: self._told(problem, found[problem.row or 0][0]))
+            yield Piece(frame, malformed, lambda problem: self._told(problem, readings[problem.row or 0][0]))
             malformed = []
 
-    def _told(self, problem: LogProblem, found: Found) -> LogProblem:
+    def _told(self, problem: LogProblem, reading: SheetReading) -> LogProblem:
         """A problem with the row and column of the sheet, and the cell as the sheet has it."""
         column, value, why = self.layout.of(problem.column), problem.value, problem.why
-        if problem.column == VALUE or problem.column in found.said:
-            column, value = found.column, found.value if problem.column == VALUE else value
+        if problem.column == VALUE or problem.column in reading.fixed:
+            column, value = reading.column, reading.value if problem.column == VALUE else value
         elif column is not None:
-            value = found.cells[problem.column]
+            value = reading.cells[problem.column]
         if value.startswith("="):
             why = "is a formula whose result is not in the file: open it where it was made, and save it"
         elif problem.column == "taken_at" and value and self.layout.same.get(DATES):
             why = f"is not a date, {self.layout.same[DATES]}"
-        return replace(problem, row=found.row, column=column or problem.column, value=value, why=why)
+        return replace(problem, row=reading.row, column=column or problem.column, value=value, why=why)
 
 
-def placed(sheet: Sheet, layout: Layout, names: PlanNames) -> Iterator[tuple[Found, dict[str, str | None]]]:
+def placed(sheet: Sheet, layout: Layout, names: PlanNames) -> Iterator[Placed]:
     """Every reading of a sheet with what it is of, without the rows that are left out."""
-    for found in readings_in(sheet, layout):
-        known = _place_of(found, layout, names)
-        if LEAVE not in known.values():
-            yield found, known
+    for reading in readings_in(sheet, layout):
+        place_so_far = _place_of(reading, layout, names)
+        if LEAVE not in place_so_far.values():
+            yield reading, place_so_far
 
 
-def _log_row(found: Found, known: Mapping[str, str | None], layout: Layout, names: PlanNames) -> list[str]:
+def _log_row(reading: SheetReading, place_so_far: PlaceSoFar, layout: Layout, names: PlanNames) -> list[str]:
     """A reading as a row of the log, in the order of `COLUMNS`."""
-    row = {name: text_of(found, layout, name) or "" for name in COLUMNS}
-    row |= {kind: known[kind] or "" for kind in PLACE}
-    row["taken_at"] = _moment(row["taken_at"], found.cells.get(TIME, ""), layout.same.get(DATES, ""))
+    row = {name: text_of(reading, layout, name) or "" for name in COLUMNS}
+    row |= {kind: place_so_far[kind] or "" for kind in PLACE}
+    row["taken_at"] = _moment(row["taken_at"], reading.cells.get(TIME, ""), layout.same.get(DATES, ""))
     row["rh_percent"], row["temp_c"] = percent(row["rh_percent"]), percent(row["temp_c"])
-    value = ungrouped(found.value, layout.same.get(DECIMAL, ""))
-    row["value"], row["unit"] = _with_unit(value, found, layout, planned(known, names))
+    value = ungrouped(reading.value, layout.same.get(DECIMAL, ""))
+    row["value"], row["unit"] = _with_unit(value, reading, layout, planned(place_so_far, names))
     return [row[name] for name in COLUMNS]
 
 
@@ -148,12 +152,12 @@ def _moment(date: str, time: str, order: str) -> str:
     return f"{re.split('[T ]', moment)[0]}T{iso_time(time) or time}" if time and moment else moment
 
 
-def _with_unit(value: str, found: Found, layout: Layout, place: Place | None) -> tuple[str, str]:
+def _with_unit(value: str, reading: SheetReading, layout: Layout, place: Place | None) -> tuple[str, str]:
     """A value and its unit: as the column or the row says it, else the sheet's where the number says none."""
-    said = found.said.get("unit") or found.cells.get("unit") or ""
-    if said:
-        unit = unit_of(said)
+    unit_word = reading.fixed.get("unit") or reading.cells.get("unit") or ""
+    if unit_word:
+        unit = unit_of(unit_word)
         multiple = unit is not None and unit not in (*LENGTHS, "%", "deg")
-        return (f"{value} {unit}", "") if multiple and bare(value) else (value, unit or said)
+        return (f"{value} {unit}", "") if multiple and bare(value) else (value, unit or unit_word)
     length = place is None or place.unit == "mm"
     return value, layout.same.get("unit", "") if length and bare(value) else ""

@@ -9,7 +9,7 @@ from qa.logs.sheets.dates import date_orders
 from qa.logs.sheets.layout import CHOICES, DATES, DECIMAL, Layout, clashes
 from qa.logs.sheets.meaning import LEAVE, VALUE, Meaning, guess
 from qa.logs.sheets.names import PLACE, PlanNames
-from qa.logs.sheets.rows import Found, placed, planned, readings_in, text_of
+from qa.logs.sheets.rows import Placed, placed, planned, readings_in, text_of
 from qa.logs.sheets.sheet import Sheet
 from qa.logs.sheets.units import bare, decimal_mark, unit_that_fits
 
@@ -32,7 +32,7 @@ class _Certain:
     """What holds for every row, by its key, and why that is certain."""
 
     key: str
-    said: str
+    words: str
     why: str
 
 
@@ -56,18 +56,18 @@ class Settled:
 def settle(sheet: Sheet, given: Layout, names: PlanNames, instruments: Sequence[str] = ()) -> Settled:
     """Decide of a sheet what `given` leaves open and is certain; asked again after each answer."""
     layout, why, questions = _columns(sheet, given, names, instruments)
-    layout = replace(layout, same={key: said for key, said in given.same.items() if not layout.holds(key)})
+    layout = replace(layout, same={key: words for key, words in given.same.items() if not layout.holds(key)})
     questions += [Question((table, key), because) for table, key, because in clashes(layout)]
     questions += _missing(layout, [question.proposal for question in questions])
     if layout.values():
         questions += _unmatched(sheet, layout, names)
-        found = list(placed(sheet, layout, names))
-        questions += _open_places(found, layout, names)
-        for item in _written(sheet, found, layout, names):
+        readings = list(placed(sheet, layout, names))
+        questions += _open_places(readings, layout, names)
+        for item in _written(sheet, readings, layout, names):
             if isinstance(item, Question):
                 questions.append(item)
             else:
-                layout = layout.with_("same", item.key, item.said, names)
+                layout = layout.with_("same", item.key, item.words, names)
                 why["same", item.key] = item.why
     return Settled(layout, why, tuple({question.key: question for question in questions}.values()))
 
@@ -87,18 +87,18 @@ def _columns(
     }
     proposed = [g.meaning.holds for g in guesses.values() if g.meaning and not g.certain]
     why, questions = {}, []
-    for name, found in guesses.items():
-        key, meaning = ("columns", name), found.meaning
+    for name, guessed in guesses.items():
+        key, meaning = ("columns", name), guessed.meaning
         if meaning is None:
-            questions.append(Question(key, found.why))
-        elif found.certain:
-            columns[name], why[key] = _without_taken(meaning, taken), found.why
+            questions.append(Question(key, guessed.why))
+        elif guessed.certain:
+            columns[name], why[key] = _without_taken(meaning, taken), guessed.why
         else:
             meaning = _without_taken(meaning, {*taken, *proposed})
             alone = meaning.holds in (LEAVE, VALUE) or (
                 meaning.holds not in taken and proposed.count(meaning.holds) == 1
             )
-            questions.append(Question(key, found.why, proposal=str(meaning) if alone else ""))
+            questions.append(Question(key, guessed.why, proposal=str(meaning) if alone else ""))
     ordered = {name: columns[name] for name in sheet.columns if name in columns}
     return replace(given, columns=ordered), why, questions
 
@@ -106,55 +106,52 @@ def _columns(
 def _without_taken(meaning: Meaning, taken: Iterable[str]) -> Meaning:
     """What a column's name says of its readings, but for what another column says of each."""
     others = set(PLACE) & set(taken)
-    return replace(meaning, said={name: text for name, text in meaning.said.items() if name not in others})
+    return replace(meaning, fixed={name: text for name, text in meaning.fixed.items() if name not in others})
 
 
 def _missing(layout: Layout, proposals: Sequence[str]) -> list[Question]:
     """What every log needs and no column holds, or may hold."""
-    found = []
+    questions = []
     if not layout.values() and not proposals:
-        found.append(Question(("columns", ""), "no column holds the readings"))
+        questions.append(Question(("columns", ""), "no column holds the readings"))
     for name, what in (
         ("taken_at", "when they were taken, such as 2025-03-01"),
         ("build", "which build they are of"),
         ("instrument", "which instrument measured; blank where it is not known"),
     ):
         if not layout.of(name) and name not in (*layout.same, *proposals):
-            found.append(Question(("same", name), what))
-    return found
+            questions.append(Question(("same", name), what))
+    return questions
 
 
 def _unmatched(sheet: Sheet, layout: Layout, names: PlanNames) -> list[Question]:
     """Names that are none of the plan's for certain."""
-    found: dict[str, Question] = {}
-    for item in readings_in(sheet, layout):
+    questions: dict[str, Question] = {}
+    for reading in readings_in(sheet, layout):
         for kind in PLACE:
-            text = item.cells.get(kind)
-            if text and text not in layout.names and text not in found and names.match(kind, text) is None:
-                why = f"in row {item.row} is no {kind} of the plan for certain"
-                found[text] = Question(("names", text), why, (*names.named(kind), LEAVE))
-    return list(found.values())
+            text = reading.cells.get(kind)
+            if not text or text in layout.names or text in questions:
+                continue
+            if names.match(kind, text) is None:
+                why = f"in row {reading.row} is no {kind} of the plan for certain"
+                questions[text] = Question(("names", text), why, (*names.named(kind), LEAVE))
+    return list(questions.values())
 
 
-def _open_places(
-    found: Sequence[tuple[Found, Mapping[str, str | None]]], layout: Layout, names: PlanNames
-) -> Iterator[Question]:
+def _open_places(readings: Sequence[Placed], layout: Layout, names: PlanNames) -> Iterator[Question]:
     """What the readings are of, where neither a column nor the plan tells: the first that is open of each."""
-    for item, known in found:
-        choices = names.agreeing(known)
+    for reading, place_so_far in readings:
+        choices = names.agreeing(place_so_far)
         for kind in PLACE:
-            if choices and known[kind] is None and kind not in item.cells:
-                why = f"of the readings in {item.column!r} is not said by any column"
+            if choices and place_so_far[kind] is None and kind not in reading.cells:
+                why = f"of the readings in {reading.column!r} is not said by any column"
                 among = dict.fromkeys(getattr(place, kind) for place in choices)
                 yield Question(("same", kind), why, tuple(among))
                 return
 
 
 def _written(
-    sheet: Sheet,
-    found: Sequence[tuple[Found, Mapping[str, str | None]]],
-    layout: Layout,
-    names: PlanNames,
+    sheet: Sheet, readings: Sequence[Placed], layout: Layout, names: PlanNames
 ) -> Iterator[_Certain | Question]:
     """How dates, numbers and lengths are written, where the sheet is not told."""
     if DATES not in layout.same and layout.of("taken_at"):
@@ -164,7 +161,7 @@ def _written(
         elif orders:
             yield _Certain(DATES, orders[0], "no other order makes a date of every row")
     if DECIMAL not in layout.same:
-        mark, example = decimal_mark(item.value for item, _ in found)
+        mark, example = decimal_mark(reading.value for reading, _ in readings)
         if example:
             comma = f"is the comma in {example!r} a decimal comma?"
             why = comma if "," in example else f"what is {example!r}?"
@@ -172,26 +169,24 @@ def _written(
         elif mark:
             yield _Certain(DECIMAL, mark, "no other mark makes a number of every row")
     if "unit" not in layout.same:
-        yield from _unit(found, layout, names)
+        yield from _unit(readings, layout, names)
 
 
-def _unit(
-    found: Sequence[tuple[Found, Mapping[str, str | None]]], layout: Layout, names: PlanNames
-) -> Iterator[_Certain | Question]:
+def _unit(readings: Sequence[Placed], layout: Layout, names: PlanNames) -> Iterator[_Certain | Question]:
     """The unit of the lengths that name none."""
     lengths = []
-    for item, known in found:
-        if bare(item.value) and not text_of(item, layout, "unit"):
-            place = planned(known, names)
+    for reading, place_so_far in readings:
+        if bare(reading.value) and not text_of(reading, layout, "unit"):
+            place = planned(place_so_far, names)
             if place is None or place.unit == "mm":
-                lengths.append((item, place.limits if place else None))
+                lengths.append((reading, place.limits if place else None))
     if not lengths:
         return
-    unit = unit_that_fits((item.value, limits) for item, limits in lengths)
+    unit = unit_that_fits((reading.value, limits) for reading, limits in lengths)
     if unit:
         yield _Certain("unit", unit, "every size lies near its limits so, and none in the other unit")
         return
-    columns = ", ".join(dict.fromkeys(repr(item.column) for item, _ in lengths))
+    columns = ", ".join(dict.fromkeys(repr(reading.column) for reading, _ in lengths))
     yield Question(("same", "unit"), f"of the lengths in {columns} is not certain", CHOICES["unit"])
 
 

@@ -16,7 +16,7 @@ from qa.logs.files import cell_text, read_parquet
 from qa.logs.limits import TABLES, WORKBOOKS, check_sheet, check_worksheet
 from qa.logs.piece import unreadable, whole
 from qa.logs.sheets.cells import Exact, clean
-from qa.logs.sheets.dates import readings_of
+from qa.logs.sheets.dates import possible_dates
 from qa.logs.sheets.units import is_quantity
 from qa.logs.workbooks import worksheet
 
@@ -49,17 +49,17 @@ class Sheet:
         return [row[place] for _, row in self.rows if row[place]]
 
 
-def read_sheet(path: Path, known: Callable[[str], bool], title: str = "") -> Sheet:
+def read_sheet(path: Path, is_name: Callable[[str], bool], title: str = "") -> Sheet:
     """The sheet of a file; of a workbook the one of that title, or the first.
 
-    `known` tells whether a text is the name of a column, so that a title above the header is passed over.
+    `is_name` tells whether a text is the name of a column, so that a title above the header is passed over.
     LogError where the file as a whole cannot be read, or no row can be its header.
     """
     rows = list(_checked(path, _rows(path, title)))
     if path.suffix.lower() in TABLES:  # their rows end with the last cell that is not blank
         width = max(map(len, rows), default=0)
         rows = [[*row, *[""] * (width - len(row))] for row in rows]
-    place, header = _header(path, rows, known)
+    place, header = _header(path, rows, is_name)
     body, malformed = [], []
     for number, row in enumerate(rows[place + 1 :], place + 2):
         why = _malformed(row, header)
@@ -139,18 +139,18 @@ def _checked(path: Path, rows: Iterable[list[str]]) -> Iterator[list[str]]:
 
 
 def _header(
-    path: Path, rows: Sequence[list[str]], known: Callable[[str], bool]
+    path: Path, rows: Sequence[list[str]], is_name: Callable[[str], bool]
 ) -> tuple[int, tuple[str, ...]]:
     """The place and the names of the first row, of those with the most known names; no readings above it."""
-    names = [row for row in rows[:LOOKED_AT] if sum(map(bool, row)) > 1 and not _has_readings(row, known)]
+    names = [row for row in rows[:LOOKED_AT] if sum(map(bool, row)) > 1 and not _has_readings(row, is_name)]
     if not names:
-        found = next((number for number, row in enumerate(rows, 1) if any(row)), None)
-        why = "is empty" if found is None else "names no columns: its first row must say what each one holds"
-        raise whole(path, why, found)
-    header = max(names, key=lambda row: sum(map(known, row)))
+        filled = next((number for number, row in enumerate(rows, 1) if any(row)), None)
+        why = "is empty" if filled is None else "names no columns: its first row must say what each one holds"
+        raise whole(path, why, filled)
+    header = max(names, key=lambda row: sum(map(is_name, row)))
     place = rows.index(header)
     for number, row in enumerate(rows[:place], 1):
-        if sum(map(bool, row)) > 1 and _has_readings(row, known):
+        if sum(map(bool, row)) > 1 and _has_readings(row, is_name):
             raise whole(path, f"has readings above its header in row {place + 1}; move the header up", number)
     return place, tuple(header)
 
@@ -168,8 +168,8 @@ def _whole(
     return rows[:-1], [(problem, ", ".join(last))]
 
 
-def _has_readings(row: Sequence[str], known: Callable[[str], bool]) -> bool:
-    return any(not known(cell) and (is_quantity(cell) or readings_of(cell)) for cell in row if cell)
+def _has_readings(row: Sequence[str], is_name: Callable[[str], bool]) -> bool:
+    return any(not is_name(cell) and (is_quantity(cell) or possible_dates(cell)) for cell in row if cell)
 
 
 def _malformed(row: Sequence[str], header: Sequence[str]) -> str:

@@ -33,10 +33,10 @@ def unit_of(word: str) -> str | None:
 def without_unit(heading: str) -> tuple[str, str]:
     """A column's name without the unit in it, and that unit: "thickness (mm)", "top, in", 'width"'; or ""."""
     for form in (_BRACKETED, _TRAILING):
-        found = form.fullmatch(heading)
-        word = found and (found.groupdict().get("sign") or found["unit"])
-        if found and word and unit_of(word):
-            return found["base"], unit_of(word) or ""
+        match = form.fullmatch(heading)
+        word = match and (match.groupdict().get("sign") or match["unit"])
+        if match and word and unit_of(word):
+            return match["base"], unit_of(word) or ""
     return heading, ""
 
 
@@ -69,8 +69,8 @@ def unit_that_fits(sizes: Iterable[tuple[str, tuple[float, float] | None]]) -> s
         if limits is None:
             return ""
         width = limits[1] - limits[0]
-        for unit, found in near.items():
-            found.append(limits[0] - width <= parse_length(text, unit) <= limits[1] + width)
+        for unit, fits in near.items():
+            fits.append(limits[0] - width <= parse_length(text, unit) <= limits[1] + width)
     for unit, other in (LENGTHS, LENGTHS[::-1]):
         if near[unit] and all(near[unit]) and not any(near[other]):
             return unit
@@ -90,13 +90,13 @@ def decimal_mark(texts: Iterable[str]) -> tuple[str, str]:
     it is settled where every number can be read in one way only, and groups of thousands are seen for
     certain ("1,250.5"). Where no mark is needed, or each number settles its own, both are "".
     """
-    numbers = [found[0] for text in texts if not isinstance(text, Exact) and (found := _NUMBER.search(text))]
+    numbers = [match[0] for text in texts if not isinstance(text, Exact) and (match := _NUMBER.search(text))]
     if not any("," in number for number in numbers):
         return "", ""
     fits = {sign: [_reads(number, sign) for number in numbers] for sign in MARKS}
     either = [n for n, *ways in zip(numbers, *fits.values(), strict=True) if all(ways)]
     grouped = any("," in number and "." in number for number in numbers)
-    marks = [sign for sign, found in fits.items() if all(found)]
+    marks = [sign for sign, ways in fits.items() if all(ways)]
     if not either:
         return (marks[0] if len(marks) == 1 else ""), ""
     return (marks[0], "") if grouped and len(marks) == 1 else ("", either[0])
@@ -108,11 +108,11 @@ def _reads(number: str, sign: str) -> bool:
 
 def ungrouped(text: str, sign: str) -> str:
     """A number as typed without its groups of thousands, under a decimal mark that is known."""
-    found = None if isinstance(text, Exact) or not sign else _NUMBER.search(text)
-    if not found or not re.fullmatch(_forms(sign)[0], found[0]):
+    match = None if isinstance(text, Exact) or not sign else _NUMBER.search(text)
+    if not match or not re.fullmatch(_forms(sign)[0], match[0]):
         return text
     other = MARKS["comma" if sign == "point" else "point"]
-    return text[: found.start()] + found[0].replace(other, "") + text[found.end() :]
+    return text[: match.start()] + match[0].replace(other, "") + text[match.end() :]
 
 
 def percent(text: str) -> str:
