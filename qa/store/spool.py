@@ -174,10 +174,10 @@ class SpooledStore(Store):
         if spool is None:
             return row
         if isinstance(row, BenchReading):
-            return replace(row, corrects=spool.on_server(row.corrects))
+            return replace(row, corrects=spool.server_number(row.corrects))
         if not any(is_spooled(value) for value in row.body.values()):
             return row
-        return replace(row, body={name: spool.on_server(value) for name, value in row.body.items()})
+        return replace(row, body={name: spool.server_number(value) for name, value in row.body.items()})
 
     @property
     def _spool(self) -> Spool | None:

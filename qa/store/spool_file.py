@@ -87,7 +87,7 @@ class Spool(Store):
             _note(connection, f"as {row.sequence}", sequence)
             _note(connection, _HANDED[type(row)], row.sequence)
 
-    def on_server(self, sequence: T) -> T | int:
+    def server_number(self, sequence: T) -> T | int:
         """The server's number of a row that was handed over; whatever else it is given, as it is."""
         if not is_spooled(sequence):
             return sequence
