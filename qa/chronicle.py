@@ -32,7 +32,8 @@ class Entry:
 
     `at` is ISO 8601 in UTC; `place` a characteristic and its station; `what` the value, or what was done;
     `who` the instrument and bench, or the person. `standing` says what a reading is worth today, "" for an
-    event; `remarks` why, and what was doubted. `revision` is the digest of the plan in force.
+    event; `remarks` why, and what was doubted. `revision` is the digest of the plan in force. `in_doubt` is
+    whether its instrument was later found off.
     """
 
     at: str
@@ -43,11 +44,12 @@ class Entry:
     standing: str
     remarks: tuple[str, ...]
     revision: str = ""
+    in_doubt: bool = False
 
     @property
     def doubtful(self) -> bool:
-        """Whether it is held, or rests on an instrument that was later found off."""
-        return self.standing == HELD or any(text.startswith("suspect") for text in self.remarks)
+        """Whether it is held or in doubt."""
+        return self.in_doubt or self.standing == HELD
 
 
 def chronicle(
@@ -120,8 +122,9 @@ def _of_reading(
     if row.suspect:
         told.append(f"doubted: it {row.suspect}")
     stretch = instrument.stretch(row.taken_at)
-    if stretch is not None and stretch.off is not None:
-        told.append(f"suspect: {stretch.why}")
+    in_doubt = stretch is not None and stretch.off is not None
+    if stretch is not None and in_doubt:
+        told.append(f"in doubt: {stretch.why}")
     if row.note:
         told.append(row.note)
     bench = f", {row.bench} bench" if row.bench else ""
@@ -135,6 +138,7 @@ def _of_reading(
         worth,
         tuple(told),
         row.plan,
+        in_doubt,
     )
 
 

@@ -24,7 +24,7 @@ class Judged:
 
     Value, target, limits, deviation and standard uncertainty are in `unit`; None where not measured or where
     the plan sets none. A value that the readings cannot tell is None and undecided, and `why` says so; beside
-    a value, `why` is what a reader of it should know. `suspect` names an instrument that was later found off
+    a value, `why` is what a reader of it should know. `in_doubt` names an instrument that was later found off
     when the readings were taken, and `off` how much of the value is its error; nothing is taken off here.
     """
 
@@ -43,7 +43,7 @@ class Judged:
     uncertainty: Combined | None = None
     taken_at: str | None = None
     why: str = ""
-    suspect: str = ""
+    in_doubt: str = ""
     off: float = 0.0
     confidence: float = 0.95
 
@@ -172,7 +172,7 @@ def _judge(
         verdict = decide(value.value, *bounds, characteristic.confidence)
     except CannotSay as error:
         return replace(blank, verdict=Verdict.UNDECIDED, why=str(error))
-    off, suspect = _off(part, characteristic, slopes, rows, instrument_of)
+    off, in_doubt = _off(part, characteristic, slopes, rows, instrument_of)
     return replace(
         blank,
         verdict=verdict,
@@ -183,7 +183,7 @@ def _judge(
         uncertainty=combined,
         taken_at=max(rows[name].taken_at for name in value.sensitivities),
         why=value.note,
-        suspect=suspect,
+        in_doubt=in_doubt,
         off=off,
     )
 

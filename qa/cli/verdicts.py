@@ -108,8 +108,8 @@ def _print_part(part: JudgedPart, unit: str) -> None:
     typer.secho(f"{part.part}: {fit}", fg="blue" if part.fit else "red")
     head = ("", "characteristic", "station", "value", "target", "deviation", "lower", "upper", "u", "verdict")
     print_table(head, [_judged_row(item, unit) for item in part.characteristics])
-    for why in dict.fromkeys(item.suspect for item in part.characteristics if item.suspect):
-        typer.secho(f"suspect: {why}; the readings stay as they are, read them again", fg="yellow")
+    for why in dict.fromkeys(item.in_doubt for item in part.characteristics if item.in_doubt):
+        typer.secho(f"in doubt: {why}; the readings stay as they are, read them again", fg="yellow")
     for row in part.held:
         typer.secho(f"held: {say_held(row, unit)}", fg="yellow")
 
@@ -121,8 +121,8 @@ def _judged_row(item: Judged, unit: str) -> tuple[str, ...]:
     if item.deviation is not None and item.deviation > 0:
         cells[2] = f"+{cells[2]}"
     told = f"{item.verdict}: {item.why}" if item.why else str(item.verdict)
-    if item.suspect and item.value is not None:
-        told += f"; suspect, {shown(item.value - item.off, item.unit, unit)} without the instrument's error"
+    if item.in_doubt and item.value is not None:
+        told += f"; in doubt, {shown(item.value - item.off, item.unit, unit)} without the instrument's error"
     return (MARKS[item.verdict], item.characteristic, item.station or "", *cells, told)
 
 
@@ -202,6 +202,6 @@ def _judged_document(item: Judged) -> dict[str, object]:
         "verdict": str(item.verdict),
         "taken_at": item.taken_at,
         "why": item.why,
-        "suspect": item.suspect or None,
-        "without_error": rounded(item.value - item.off) if item.suspect and item.value is not None else None,
+        "in_doubt": item.in_doubt or None,
+        "without_error": rounded(item.value - item.off) if item.in_doubt and item.value is not None else None,
     }

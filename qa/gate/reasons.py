@@ -125,8 +125,8 @@ def _characteristics(
             places = [(source.name, s.name) for s in source.stations if item.station in (None, s.name)]
             void = was_read.issuperset(places) and bool(planed_at)
             yield Reason(about, words.not_measured(item, void), "measure first")
-        elif item.suspect:
-            yield Reason(about, words.suspect(item, evidence.unit), "measure first")
+        elif item.in_doubt:
+            yield Reason(about, words.in_doubt(item, evidence.unit), "measure first")
         elif item.verdict == Verdict.UNDECIDED:
             yield Reason(about, words.undecided(item, advice.get(source.name), evidence.unit), "measure")
         elif item.verdict == Verdict.DOES_NOT_CONFORM:

@@ -42,10 +42,10 @@ def undecided(item: Judged, advice: Advice | None, unit: str) -> str:
     return f"{item.place} is {amount(item.value, item.unit, unit)}, {to_go(item, unit)}{surer}."
 
 
-def suspect(item: Judged, unit: str) -> str:
+def in_doubt(item: Judged, unit: str) -> str:
     """A value read by an instrument that was found off since."""
     off = amount(abs(item.off), item.unit, unit)
-    return f"{item.place} may be {off} off: {item.suspect}; read it again with an instrument that holds."
+    return f"{item.place} may be {off} off: {item.in_doubt}; read it again with an instrument that holds."
 
 
 def unknown_wood(why: str) -> str:

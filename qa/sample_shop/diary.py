@@ -85,20 +85,20 @@ def _gate(kind: str, build: int, moment: datetime, text: str) -> Entry:
 
 
 def remarks() -> list[Entry]:
-    """Tell of the skipped station, the suspect readings and the revised plan."""
+    """Tell of the skipped station, the readings in doubt and the revised plan."""
     build, part, characteristic, station = stories.SKIPPED
     why = stories.SKIP_NOTE.partition(": ")[2]
     skipped = calendar.at(calendar.cut_day(build), 9)
-    suspect = (
-        "all read between the jaws of CAL-2 up to its cleaning is 0.06 high: marked suspect, not rewritten"
+    in_doubt = (
+        "all read between the jaws of CAL-2 up to its cleaning is 0.06 high: marked in doubt, not rewritten"
     )
     return [
         Entry(skipped, "skip", why, "North", calendar.label(build), part, characteristic, station, "CAL-1"),
         *[
             Entry(
                 CLEANED + timedelta(minutes=5),
-                "suspect",
-                suspect,
+                "in doubt",
+                in_doubt,
                 "South",
                 calendar.label(n),
                 instrument="CAL-2",

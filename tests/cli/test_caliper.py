@@ -204,7 +204,10 @@ def test_the_demo_shop_is_told_what_a_failed_caliper_means(dryfit, tmp_path):
     (part,) = told.json["builds"][0]["parts"]
     lower = next(item for item in part["characteristics"] if item["station"] == "centre-lower")
     assert (lower["value"], lower["without_error"]) == (2.79, 2.73)
-    assert "CAL-2 read 0.06 mm too high at its check of 2025-08-05" in lower["suspect"]
+    assert "CAL-2 read 0.06 mm too high at its check of 2025-08-05" in lower["in_doubt"]
+    said = dryfit("--shop", demo, "check", "OM-30", "top").out
+    assert "in doubt, 2.73 mm without the instrument's error" in " ".join(said.split())
+    assert "in doubt: CAL-2 read 0.06 mm too high at its check of 2025-08-05; the readings stay" in said
 
 
 def add_instrument(folder, text):

@@ -212,18 +212,18 @@ def test_verdicts_are_marked_and_stay_what_they_were(read_shop):
     keep_check(store, shop.instrument("CAL-1"), pairs((0, "0.08"), (25, "25.08")), now=day(4))
     marked = verdicts(shop, store, "PG-01")["top-right"]
     assert str(marked.verdict) == "does not conform"
-    assert "CAL-1 read 0.08 mm too high" in marked.suspect
+    assert "CAL-1 read 0.08 mm too high" in marked.in_doubt
     assert marked.value - marked.off == pytest.approx(18.11)
-    assert verdicts(shop, store, "PG-02")["top-right"].suspect == ""
+    assert verdicts(shop, store, "PG-02")["top-right"].in_doubt == ""
 
 
-def test_a_difference_of_two_readings_is_not_suspect(read_shop):
+def test_a_difference_of_two_readings_is_not_in_doubt(read_shop):
     """An offset cancels in a taper."""
     shop, store = read_shop
     keep_check(store, shop.instrument("CAL-1"), pairs((0, "0.08"), (25, "25.08")), now=day(4))
     (judged,) = check(shop, store, "PG-01", "tail-block")
     (taper,) = (item for item in judged.parts[0].characteristics if item.characteristic == "taper")
-    assert taper.suspect == ""
+    assert taper.in_doubt == ""
 
 
 def test_a_good_check_narrows_what_is_claimed_of_later_readings(read_shop):
@@ -280,7 +280,7 @@ def test_the_demo_names_the_two_plates(tmp_path):
         if str(item.after) == "does not conform"
     ]
     assert plates == [("OM-26", "top", 2.79, 2.73), ("OM-30", "top", 2.79, 2.73)]
-    assert all(item.suspect for part in judged[0].parts for item in part.characteristics)
+    assert all(item.in_doubt for part in judged[0].parts for item in part.characteristics)
 
 
 def test_the_standing_of_every_instrument(read_shop):

@@ -118,13 +118,15 @@ def test_rows_and_events_stand_in_the_order_of_time(row, plan):
     assert found[3].remarks == ("in place of 1.0000 in (read again)",)
 
 
-def test_a_reading_of_an_instrument_found_off_later_is_suspect(row, plan):
+def test_a_reading_of_an_instrument_found_off_later_is_in_doubt(row, plan):
     """Told with what its check found."""
     off = Bias(0.06, 0.001, None, 25, 25, 0.01, 9, None)
     instrument = Instrument("CAL-1", history=(Stretch("9999", off=off, why="CAL-1 read 0.06 mm too high"),))
     found = chronicle([row(1)], [], plan, lambda name: instrument)
     assert found[0].doubtful
-    assert found[0].remarks == ("suspect: CAL-1 read 0.06 mm too high",)
+    assert found[0].remarks == ("in doubt: CAL-1 read 0.06 mm too high",)
+    (noted,) = chronicle([row(1, note="in doubt about the light")], [], plan, lambda name: TYPED)
+    assert not noted.doubtful
 
 
 def test_a_glue_up_is_told_in_the_order_of_the_work():

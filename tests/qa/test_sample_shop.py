@@ -217,6 +217,6 @@ def test_the_diary_tells_when_things_were_put_right():
     assert dirty["at"].item()[:10] == began["OM-30"][:10]
     assert list(diary.loc[diary["kind"] == "override", "build"]) == ["OM-09", "OM-10", "OM-11"]
     assert list(diary.loc[diary["kind"] == "wait", "build"]) == ["OM-12", *(f"OM-{n}" for n in range(17, 21))]
-    assert list(diary.loc[diary["kind"] == "suspect", "build"]) == ["OM-26", "OM-28", "OM-30"]
+    assert list(diary.loc[diary["kind"] == "in doubt", "build"]) == ["OM-26", "OM-28", "OM-30"]
     checked = diary[(diary["instrument"] == "CAL-2") & (diary["kind"] == "check")]["at"].str[:10]
     assert checked[checked > "2025-03-27"].min() == "2025-08-05"
