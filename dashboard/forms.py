@@ -106,10 +106,10 @@ def _group(label: str) -> dict[str, Any]:
     return {"role": "group", "aria-label": label} if label else {}
 
 
-def refusal(error: QaError | str) -> html.Div:
-    """Why nothing was kept, read out at once."""
-    told = str(error).splitlines()
-    return html.Div([html.P(line) for line in told], className="notice problem", role="alert")
+def refusal(error: QaError | str, *more: Component) -> html.Div:
+    """Why nothing was kept, and `more` that helps, read out at once."""
+    told = [html.P(line) for line in str(error).splitlines()]
+    return html.Div([*told, *more], className="notice problem", role="alert")
 
 
 def done(*children: Component | str) -> html.Div:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,13 +12,13 @@ import dash_mantine_components as dmc
 from dash import dcc, html
 from dash.development.base_component import Component
 
-from dashboard.addresses import plan_at
+from dashboard.addresses import plan_at, plan_edit_at
 from dashboard.desk import Desk
 from dashboard.forms import button, done, one_of
 from dashboard.plan_draft import Draft
 from dashboard.plan_form import told
 from dashboard.words import counted
-from qa.errors import ShopError
+from qa.errors import QaError, ShopError
 
 if TYPE_CHECKING:
     from qa.plans.plan import Plan
@@ -63,7 +64,8 @@ def saving(plan: Plan, builds: int, today: dt.date) -> html.Div:
 def save(desk: Desk, asked: Mapping[str, str], draft: Draft, how: str, since: str | None) -> Component:
     """Keep a draft of the plan that was `asked`, the way chosen; `since` is the day of a new revision.
 
-    PlanError where the plan would not hold, ShopError where it was changed meanwhile or nothing was.
+    PlanError where the plan would not hold, PlanChanged where its file was changed meanwhile, ShopError where
+    nothing was.
     """
     from qa.plans.changes import changes
     from qa.plans.edit import revised
@@ -87,6 +89,17 @@ def save(desk: Desk, asked: Mapping[str, str], draft: Draft, how: str, since: st
     judged = f" {counted(len(builds), 'build is', 'builds are')} judged by it at once." if builds else ""
     words = f"{made.name} is written; it holds for builds begun from {day}.{judged}"
     return _saved(words, found, plan_at(plan.model, draft.section, made.stem))
+
+
+def open_again(desk: Desk, asked: Mapping[str, str], section: str) -> html.P:
+    """The form of a plan's file as it is by now, in a tab of its own: what was typed here stays in sight."""
+    model, part = asked["model"], section
+    with suppress(QaError):  # that page says what is wrong with it
+        for plan in (plan for plans in desk.shop().plans.values() for plan in plans):
+            if plan.name == asked["revision"]:
+                model, part = plan.model, section if section in plan.parts else ""
+    href = plan_edit_at(model, part, asked["revision"])
+    return html.P(html.A("Open it again, beside this one", href=href, target="_blank"))
 
 
 def _day(since: str | None) -> dt.date:

@@ -4,6 +4,8 @@ QaError                 base; never raised itself
 ├── PlanError           a plan that cannot be used; carries every problem at once
 ├── LogError            a log that cannot be loaded; carries every problem at once
 ├── ShopError           a shop folder, shop.toml, or a name the shop does not know
+│   ├── PlanChanged     a plan's file that is another by now than the one that was opened
+│   └── WhichModel      a build not begun, and the shop has no plan, or plans of several models
 ├── StoreError          a store that is read-only, locked, full or from a newer version
 │   ├── RowRefused      a row that the store can never take, whatever state it is in
 │   └── ServerGone      a database server that cannot be reached; what was not stored may be tried again
@@ -29,6 +31,14 @@ class CannotSay(QaError):  # noqa: N818 - reads as the answer it is
 
 class ShopError(QaError):
     """Raised where a shop folder, its shop.toml, or a name asked for cannot be used."""
+
+
+class PlanChanged(ShopError):  # noqa: N818 - says what happened
+    """Raised where a plan's file was changed since it was opened, so that saving would lose that change."""
+
+
+class WhichModel(ShopError):  # noqa: N818 - asks what is to be said
+    """Raised where a build is not begun and the shop's plans alone do not tell its model."""
 
 
 class StoreError(QaError):

@@ -19,11 +19,11 @@ from dashboard.page import Page, Query
 from dashboard.pages.plans import asked_of, drawing, held, held_from
 from dashboard.plan_draft import Draft, placed
 from dashboard.plan_form import ADD, KIND, NEW, NEW_KIND, REMOVE, fields_of, path_of, told
+from dashboard.plan_saving import open_again, saving
 from dashboard.plan_saving import save as keep
-from dashboard.plan_saving import saving
 from dashboard.shell import UNIT
 from dashboard.words import plain
-from qa.errors import PlanError, QaError, ShopError
+from qa.errors import PlanChanged, PlanError, QaError, ShopError
 
 WHOLE = "."
 """Names the plan itself where a part could be chosen; no part is called so."""
@@ -178,7 +178,12 @@ def register(app: Dash, desk: Desk) -> None:
             lines = [f"Nothing was saved: the plan would not hold.{where}", *others]
             return refusal("\n".join(lines)), False, _sheet(now, beside), now.kept()
         except QaError as error:
-            return refusal(error), False, no_update, no_update
+            return _not_saved(desk, asked, now, error), False, no_update, no_update
+
+
+def _not_saved(desk: Desk, asked: Mapping[str, str], draft: Draft, error: QaError) -> Component:
+    link = [open_again(desk, asked, draft.section)] if isinstance(error, PlanChanged) else []
+    return refusal(error, *link)
 
 
 def _by_id(place: int, values: list[str]) -> dict[str, str]:

@@ -10,7 +10,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from qa.errors import PlanError, PlanProblem, ShopError
+from qa.errors import PlanChanged, PlanError, PlanProblem, ShopError
 from qa.plans.plan import Plan, load_plan, read_plan
 from qa.whole import write_whole
 
@@ -27,8 +27,8 @@ def plan_path(shop: Shop, plan: Plan) -> Path:
 def save_plan(path: Path, text: str, was: str) -> None:
     """Write a plan's text in place of the one whose digest is `was`, whole or not at all.
 
-    PlanError where the text is no valid plan, or where another file is the same revision. ShopError where the
-    file is another by now, is gone, or cannot be written.
+    PlanError where the text is no valid plan, or where another file is the same revision. PlanChanged where
+    the file is another by now, ShopError where it is gone or cannot be written.
     """
     plan = read_plan(text, path.name)
     unchanged(path, was)
@@ -40,9 +40,9 @@ def save_plan(path: Path, text: str, was: str) -> None:
 
 
 def unchanged(path: Path, was: str) -> None:
-    """ShopError where a plan's file is no longer the one whose digest is `was`."""
+    """PlanChanged where a plan's file is not the one whose digest is `was` any more, ShopError where gone."""
     if _digest(path) != was:
-        raise ShopError(
+        raise PlanChanged(
             f"{path.name} was changed by someone else since it was opened here, so nothing was saved: "
             "open it again, and change it there"
         )

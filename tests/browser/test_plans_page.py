@@ -119,7 +119,7 @@ def test_a_button_pressed_at_once_has_what_was_typed(page, visit, full):
 
 
 def test_a_stale_form_is_refused(page, visit, own):
-    """Another program saved the file meanwhile; its text stays."""
+    """Another program saved the file meanwhile; its text stays, and a link opens it beside what was typed."""
     visit(f"{own.address}plans/edit?{TAIL}")
     path = own.folder / "plans" / "travel-guitar.toml"
     path.write_text(path.read_text() + "# a note\n")
@@ -128,6 +128,17 @@ def test_a_stale_form_is_refused(page, visit, own):
 
     expect(page.get_by_role("alert").first).to_contain_text("was changed by someone else since it was opened")
     assert path.read_text().endswith("# a note\n")
+
+    with page.expect_popup() as opening:
+        page.get_by_role("link", name="Open it again").click()
+    expect(page.get_by_role("textbox", name="title")).to_have_value("Block at the tail")
+    again = opening.value
+    again.get_by_role("textbox", name="title").fill("Block at the tail")
+    again.get_by_label("Change this plan").check()
+    again.get_by_role("button", name="Save the plan").click()
+    expect(again.get_by_text("travel-guitar.toml is saved.")).to_be_visible()
+    assert path.read_text().endswith("# a note\n")
+    assert 'title = "Block at the tail"' in path.read_text()
 
 
 def test_leaving_what_is_not_saved_is_asked_first(page, visit, full):

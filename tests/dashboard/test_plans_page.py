@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import shutil
+from urllib.parse import parse_qsl
 
 import pytest
 
@@ -11,8 +13,8 @@ from dashboard.desk import Desk
 from dashboard.pages import plan_edit, plan_new, plans
 from dashboard.plan_draft import Draft, placed
 from dashboard.plan_form import KIND, fields_of, key_of, path_of
-from dashboard.plan_saving import IN_PLACE, REVISION, save
-from qa.errors import PlanError, PlanProblem, ShopError
+from dashboard.plan_saving import IN_PLACE, REVISION, open_again, save
+from qa.errors import PlanChanged, PlanError, PlanProblem, ShopError
 
 TAIL = {"model": "travel-guitar", "part": "tail-block"}
 PART = ("parts", "tail-block")
@@ -121,9 +123,32 @@ def test_a_plan_changed_meanwhile_is_not_overwritten(full_desk, asked, meanwhile
     """A stale form is refused with a sentence, also where the file cannot be read by now."""
     path = full_desk.folder / "plans" / "travel-guitar.toml"
     path.write_text(path.read_text() + meanwhile)
-    with pytest.raises(ShopError, match="was changed by someone else since it was opened"):
+    with pytest.raises(PlanChanged, match="was changed by someone else since it was opened"):
         save(full_desk, asked[0], asked[1].typed({TARGET: "23"}), IN_PLACE, None)
     assert path.read_text().endswith(meanwhile)
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "address"),
+    [
+        ("22.0", "22.5", "model=travel-guitar&part=tail-block&revision=travel-guitar"),
+        ("tail-block", "end-block", "model=travel-guitar&revision=travel-guitar"),
+        ('"travel-guitar"', '"lap-guitar"', "model=lap-guitar&part=tail-block&revision=travel-guitar"),
+        ("target", "no toml", "model=travel-guitar&part=tail-block&revision=travel-guitar"),
+    ],
+    ids=["target", "part gone", "model renamed", "no plan"],
+)
+def test_a_plan_changed_meanwhile_is_opened_again_by_a_link(full_desk, asked, was, now, address):
+    """At its address of now; a plan that cannot be read says there what is wrong with it."""
+    path = full_desk.folder / "plans" / "travel-guitar.toml"
+    path.write_text(path.read_text().replace(was, now))
+    link = open_again(full_desk, asked[0], "tail-block").children
+
+    assert link.href == f"/plans/edit?{address}"
+    assert link.target == "_blank"  # what was typed stays in sight
+    if now != "no toml":
+        query = dict(parse_qsl(link.href.partition("?")[2]))
+        assert hashlib.sha256(path.read_bytes()).hexdigest() in as_json(plan_edit.content(full_desk, query))
 
 
 def test_a_model_with_builds_is_not_renamed(full_desk, asked):
