@@ -20,8 +20,8 @@ def drift_of(part: str, characteristic: str = "", station: str = "") -> str:
     return _asking("/drift", part=part, characteristic=characteristic, station=station)
 
 
-def bench_at(build: str, part: str = "") -> str:
-    """Where a part of a build is read."""
+def bench_at(build: str = "", part: str = "") -> str:
+    """Where a part of a build is read; where one is chosen without a build."""
     return _asking("/bench", build=build, part=part)
 
 

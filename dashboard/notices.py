@@ -5,6 +5,7 @@ from __future__ import annotations
 from dash import dcc, html
 from dash.development.base_component import Component
 
+from dashboard.addresses import bench_at
 from qa.errors import PlanError, PlanProblem, QaError
 
 
@@ -13,8 +14,7 @@ def nothing_yet(shop_name: str) -> Component:
     return html.Div(
         [
             html.P(f"Nothing has been measured in {shop_name} yet.", className="lead"),
-            html.P("Read a part at the bench:"),
-            html.Pre("dryfit measure BUILD PART"),
+            html.P(["Read a part ", dcc.Link("at the bench", href=bench_at()), "."]),
             html.P("Or load a log you already keep:"),
             html.Pre("dryfit load FILE"),
             html.P("This page fills by itself as soon as there is something to show.", className="aside"),

@@ -10,7 +10,7 @@ from pathlib import Path, PurePath
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from qa.characteristics.fields import Fields, Notes
-from qa.errors import PlanError, PlanProblem, ShopError
+from qa.errors import PlanError, PlanProblem, ShopError, WhichModel
 from qa.instruments import TYPED, UNITS, USUAL, Instrument
 from qa.plans.plan import Plan, load_plan, unknown
 from qa.plans.toml_text import line_of, parse_toml
@@ -73,7 +73,7 @@ class Shop:
         return ZoneInfo(self.timezone) if self.timezone else dt.datetime.now().astimezone().tzinfo or dt.UTC
 
     def model(self, named: str | None = None) -> str:
-        """The model named, or the only one there is; ShopError where that is not enough."""
+        """The model named, or the only one there is; WhichModel where that is not enough."""
         if named:
             if named in self.plans:
                 return named
@@ -84,10 +84,10 @@ class Shop:
         if len(self.plans) == 1:
             return next(iter(self.plans))
         if not self.plans:
-            raise ShopError(
+            raise WhichModel(
                 f"there is no plan in {self.folder / 'plans'}; write one, or start with `dryfit new`"
             )
-        raise ShopError(f"the shop has plans for {', '.join(self.plans)}: say which with --model NAME")
+        raise WhichModel(f"the shop has plans for {', '.join(self.plans)}: say which with --model NAME")
 
     def plan(self, model: str, begun: dt.date | None = None) -> Plan:
         """The revision of a model's plan that holds for a build begun on that date; the newest for None."""

@@ -8,8 +8,9 @@ from urllib.parse import parse_qsl
 from dash import ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
+from dashboard.addresses import plan_new_at
 from dashboard.aria import data
-from dashboard.bench.asked import PATH, asked_of
+from dashboard.bench.asked import PATH, asked_of, bench_of
 from dashboard.bench.chooser import choose_build, choose_part
 from dashboard.bench.fresh import register_feed
 from dashboard.bench.furniture import keys, make_believe, this_bench
@@ -28,7 +29,7 @@ from qa.bench.at_bench import Chosen
 from qa.bench.capture import Bench
 from qa.bench.view import BenchView, look
 from qa.calipers.in_shop import instruments_of
-from qa.errors import QaError
+from qa.errors import QaError, WhichModel
 from qa.gate.advice import CAUTION
 from qa.paper.drawing import face_svg, verdicts_by_place
 
@@ -49,17 +50,31 @@ SHOWN = (
 
 def content(desk: Desk, query: Query) -> Component:
     """The part the address names at its bench; the choice of one where it names none."""
+    again = html.P(dcc.Link("Choose again", href=PATH))
     try:
         shop = desk.shop(query.get("unit"))
         at = asked_of(shop, query)
         if at.build and at.part:
             return _at_bench(desk, shop, at)
         return choose_part(desk, shop, at) if at.build else choose_build(desk, shop)
+    except WhichModel:
+        return html.Div([html.H1(["Bench ", html.Span(at.build)]), *_choose_model(shop, query), again])
     except QaError as error:
         retry = dcc.Store(id="bench-retry", data=desk.position())
-        return html.Div(
-            [html.H1("Bench"), refused(error), html.P(dcc.Link("Choose again", href=PATH)), retry]
-        )
+        return html.Div([html.H1("Bench"), refused(error), again, retry])
+
+
+def _choose_model(shop: Shop, query: Query) -> list[Component]:
+    """The models a build not begun may be of, by the same address with each; where there is none, a plan."""
+    if not shop.plans:
+        begun = dcc.Link("Begin a plan", href=plan_new_at())
+        return [html.P("There is no plan yet, so nothing can be read.", className="lead"), html.P(begun)]
+    kept = {name: query.get(name, "") for name in ("build", "part", "by", "bench", "machine")}
+    links = [dcc.Link(html.Strong(name), href=bench_of(**kept, model=name)) for name in shop.plans]
+    return [
+        html.P("A new build. Choose its model.", className="lead"),
+        html.Ul([html.Li(link) for link in links], className="bench-links"),
+    ]
 
 
 def _at_bench(desk: Desk, shop: Shop, at: Chosen) -> Component:

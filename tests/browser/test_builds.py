@@ -148,6 +148,7 @@ def test_an_empty_shop_says_what_to_do_next(page, empty, heard):
     """Both ways to a first reading."""
     page.goto(empty.address)
 
-    expect(page.get_by_text("dryfit measure BUILD PART")).to_be_visible()
     expect(page.get_by_text("dryfit load FILE")).to_be_visible()
+    page.get_by_role("link", name="at the bench").click()
+    expect(page.get_by_role("textbox", name="Name of the build")).to_be_visible()
     assert heard == []

@@ -9,6 +9,7 @@ import pytest
 
 from dashboard.bench.asked import asked_of, bench_of
 from dashboard.bench.route import Acts
+from dashboard.desk import Desk
 from dashboard.figures.passes import Run, passes_figure
 from dashboard.pages.bench import PAGE
 from drivers.reading import Reading
@@ -68,13 +69,34 @@ def test_the_page_shows_the_last_reading_of_a_part_begun_before(full_desk):
         ({}, "Choose what to read"),
         ({"build": "TG-6"}, "Choose the part to read"),
         ({"build": "TG-9", "model": "travel-guitar"}, "A new build of travel-guitar"),
-        ({"build": "TG-9"}, "say which with --model"),
+        ({"build": "TG-9"}, "A new build. Choose its model."),
         ({"build": "TG-6", "part": "brase"}, "known: brace"),
     ],
 )
 def test_an_open_choice_is_offered_and_a_wrong_one_named(full_desk, query, words):
     """Build, then part; a name nobody knows is said."""
     assert words in text_of(PAGE.content(full_desk, query))
+
+
+def test_a_new_build_keeps_its_address_as_its_model_is_chosen(full_desk):
+    """As a ticket printed before its first reading leads there; no word of the command."""
+    asked = {"build": "TG-9", "part": "brace", "by": "typed", "bench": "North"}
+    text = text_of(PAGE.content(full_desk, asked))
+    for model in ("travel-guitar", "lap-harp"):
+        assert f'"href": "/bench?build=TG-9&part=brace&by=typed&bench=North&model={model}"' in text
+    assert "--model" not in text
+
+
+def test_without_a_plan_the_way_to_one_is_named(shops, tmp_path):
+    """There is nothing to read by; the page has a form for a plan."""
+    folder = shops.empty_shop(tmp_path / "shop")
+    for plan in (folder / "plans").iterdir():
+        plan.unlink()
+    desk = Desk(folder)
+    text = text_of(PAGE.content(desk, {"build": "TG-9"}))
+    desk.close()
+    assert '"children": "Begin a plan", "href": "/plans/new"' in text
+    assert "dryfit new" not in text
 
 
 def test_the_button_of_a_make_believe_caliper_is_only_there_with_one(full_desk, acts):

@@ -189,4 +189,4 @@ def test_an_empty_shop_says_what_to_do_next(shops, tmp_path):
 
     assert "glueup-body" in text  # which its first reading fills
 
-    assert "dryfit measure BUILD PART" in text
+    assert "Nothing has been measured" in text

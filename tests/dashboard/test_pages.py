@@ -72,7 +72,8 @@ def test_an_empty_shop_says_what_to_do_next(shops, tmp_path):
     text = as_json(page("builds").content(desk, {}))
     desk.close()
 
-    assert "dryfit measure BUILD PART" in text
+    assert '"children": "at the bench", "href": "/bench"' in text
+    assert "dryfit measure" not in text
     assert "dryfit load FILE" in text
 
 
