@@ -2,7 +2,6 @@
 
 import csv
 import datetime as dt
-from dataclasses import replace
 
 import openpyxl
 import pandas as pd
@@ -21,9 +20,9 @@ from qa.logs.sheets.rows import OwnSheet
 from qa.logs.sheets.settling import settle
 from qa.logs.sheets.sheet import Exact, clean, read_sheet
 from qa.logs.sheets.units import decimal_mark, ungrouped, unit_of, unit_that_fits, without_unit
+from tests.qa.sheets.common import SAME, rows_of
 
 WIDE = "guitar,piece,date,Bottom Left,bottom right,TOP-LEFT,top_right\n"
-SAME = {"instrument": "CAL-1"}
 EDITED = """\
 [columns]
 "guitar no" = "build"
@@ -34,44 +33,6 @@ unit = "in"
 [names]
 TB = "side"
 """
-
-
-@pytest.fixture
-def names(plan):
-    """The names of the small shop's plan."""
-    return plan_names([plan])
-
-
-@pytest.fixture
-def sheet(tmp_path, names):
-    """Writes a sheet as CSV and reads it."""
-
-    def made(text, name="own.csv"):
-        path = tmp_path / name
-        path.write_bytes(text if isinstance(text, bytes) else text.encode())
-        return read_sheet(path, lambda word: is_known(word, names))
-
-    return made
-
-
-@pytest.fixture
-def settled(names):
-    """What is decided of a sheet, proposals taken, and the questions left by their key."""
-
-    def of(read, **same):
-        first = settle(read, Layout(same={**SAME, **same}), names, ("CAL-1", "CAL-2"))
-        found = settle(read, first.proposed(names), names, ("CAL-1", "CAL-2"))
-        found = replace(found, why={**first.why, **found.why})
-        return found, {question.key: question for question in found.questions}
-
-    return of
-
-
-def rows_of(own):
-    """The rows of the log that a sheet makes, and its malformed rows."""
-    pieces = list(own.pieces())
-    rows = [tuple(row) for piece in pieces for row in piece.frame.to_numpy()]
-    return rows, [str(problem) for piece in pieces for problem, _ in piece.malformed]
 
 
 @pytest.mark.parametrize(
