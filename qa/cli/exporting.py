@@ -38,7 +38,8 @@ def add_to(app: typer.Typer) -> None:
 
 def export(
     file: Annotated[
-        Path | None, typer.Argument(help="The file; - for stdout; else WHAT.FORMAT in --out.")
+        Path | None,
+        typer.Argument(help="The file, with or without its ending; - for stdout; else WHAT.FORMAT in --out."),
     ] = None,
     what: Annotated[What, typer.Option("--what", help="Which table.")] = What.READINGS,
     form: Annotated[
@@ -59,17 +60,16 @@ def export(
     Example: dryfit export readings.parquet
     """
     from qa.errors import QaError
-    from qa.export.files import FORMS, write_file, write_text
+    from qa.export.files import file_and_form, write_file, write_text
     from qa.export.tables import table
 
     if file is not None and out is not None:
         raise QaError("give either a file or --out with a folder, not both")
-    to_stdout = file == Path("-")
-    ending = None if file is None or to_stdout else FORMS.get(file.suffix.lower())
-    if form and ending and form != ending:
-        raise QaError(f"{file} ends like {ending}, but --format says {form}")
-    chosen = str(form or ending or "csv")
-    target = file if file is not None else (out or Path()) / f"{what}.{chosen}"
+    if to_stdout := file == Path("-"):
+        target, chosen = Path("-"), str(form or Form.CSV)
+    else:
+        named = file or (out or Path()) / f"{what}.{form or Form.CSV}"
+        target, chosen = file_and_form(named, what, form)
     with open_shop(shop) as (found, store):
         rows = table(what, found, store, build)
         if to_stdout:

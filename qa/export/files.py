@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import IO, Any
 
 from qa.errors import QaError
-from qa.export.data_dictionary import column_types
+from qa.export.data_dictionary import TABLES, column_types
 from qa.export.guard import GUARDED, guard
 from qa.export.tables import Rows
 from qa.whole import whole_file
@@ -18,6 +18,29 @@ from qa.whole import whole_file
 FORMS = {".csv": "csv", ".parquet": "parquet", ".xlsx": "xlsx", ".jsonl": "jsonl"}
 XLSX_ROWS = 1_048_576
 SMALLEST_PLAIN = 1e-6
+
+
+def file_and_form(file: Path, what: str, form: str | None) -> tuple[Path, str]:
+    """The file that was named, with an ending, and the form a table is written in: CSV where nothing tells.
+
+    QaError where the name is that of a folder or of another table, or its ending and the form do not agree.
+    """
+    if file.is_dir():
+        raise QaError(f"{file} is a folder: name a file in it, or give it as --out")
+    if not file.suffix:
+        named = file.with_name(f"{file.name}.{form or 'csv'}")
+        if file.name in TABLES and file.name != what:
+            raise QaError(
+                f"{file} is the name of a table: take --what {file.name}, or call the file {named.name}"
+            )
+        return named, form or "csv"
+    meant = FORMS.get(file.suffix.lower())
+    if form and meant and form != meant:
+        raise QaError(f"{file} ends like {meant}, but --format says {form}")
+    chosen = form or meant
+    if chosen is None:
+        raise QaError(f"{file} ends like none of {', '.join(FORMS)}: take one of them, or say --format")
+    return file, chosen
 
 
 def write_file(what: str, rows: Rows, path: Path, form: str, replace: bool = False) -> int:

@@ -24,8 +24,29 @@ def test_the_ending_chooses_the_form(measured, tmp_path: Path) -> None:
     """A .parquet file is Parquet; without a file the table is CSV in --out."""
     assert measured("export", tmp_path / "x.parquet").status == 0
     assert (tmp_path / "x.parquet").read_bytes()[:4] == b"PAR1"
+    (tmp_path / "new" / "readings").mkdir(parents=True)  # a folder of that name is in nobody's way
     assert "4 rows of readings" in measured("export", "--out", tmp_path / "new").out
     assert (tmp_path / "new" / "readings.csv").read_text(encoding="utf-8").count("\n") == 5
+
+
+@pytest.mark.parametrize(
+    ("arguments", "made"),
+    [
+        (("readings",), "readings.csv"),
+        (("march", "--format", "parquet"), "march.parquet"),
+        (("record", "--what", "record"), "record.csv"),
+        (("march.txt", "--format", "csv"), "march.txt"),
+        (("MARCH.CSV",), "MARCH.CSV"),
+    ],
+)
+def test_a_name_without_an_ending_is_given_one(
+    measured, tmp_path: Path, monkeypatch, arguments: tuple[str, ...], made: str
+) -> None:
+    """That of its form; another ending is kept where the form is said."""
+    (tmp_path / "here").mkdir()
+    monkeypatch.chdir(tmp_path / "here")
+    assert measured("export", *arguments).out.endswith(f" to {made}.\n")
+    assert [path.name for path in Path().iterdir()] == [made]
 
 
 def test_stdout_holds_the_table_and_nothing_else(measured) -> None:
@@ -50,6 +71,14 @@ def test_quiet_says_nothing(measured, tmp_path: Path) -> None:
         (("-", "--format", "parquet"), "parquet is not text"),
         (("x.csv", "--build", "B-9"), "no build is called 'B-9'"),
         (("x.csv", "--what", "colours"), "colours"),
+        (("there",), "there.csv is there already"),
+        (("record",), "record is the name of a table: take --what record, or call the file record.csv"),
+        (
+            ("x.txt",),
+            "x.txt ends like none of .csv, .parquet, .xlsx, .jsonl: take one of them, or say --format",
+        ),
+        (("folder",), "folder is a folder: name a file in it, or give it as --out"),
+        (("folder", "--force"), "folder is a folder"),
     ],
 )
 def test_refusals(
@@ -58,6 +87,7 @@ def test_refusals(
     """What cannot be written is refused in one line, and nothing is written."""
     monkeypatch.chdir(tmp_path)
     Path("there.csv").write_text("mine", encoding="utf-8")
-    before = sorted(tmp_path.iterdir())
+    Path("folder").mkdir()
+    before = sorted(tmp_path.rglob("*"))
     assert why in refused("export", *arguments)
-    assert sorted(tmp_path.iterdir()) == before
+    assert sorted(tmp_path.rglob("*")) == before
