@@ -6,39 +6,23 @@ from contextlib import closing
 
 import pytest
 
-from qa.plans.plan import read_plan
-from qa.record import BenchEvent, BenchReading
+from qa.record import BenchEvent
 from qa.store.remembering import remembering
 from qa.store.store import open_store
 from qa.store.watch import StoreWatch
 
-PLAN = read_plan(
-    """
-model = "m"
-[parts.p.characteristics.width]
-kind = "width"
-target = 8
-tolerance = 0.1
-stations = { middle = [0, 0] }
-""",
-    "m.toml",
-)
 QUESTIONS = (
-    lambda store: store.readings("B-1", "p"),
-    lambda store: store.readings("B-1"),
+    lambda store: store.readings("PG-01", "tail-block"),
+    lambda store: store.readings("PG-01"),
     lambda store: store.readings(after=1),
-    lambda store: store.events(build="B-1", part="p"),
-    lambda store: store.events("skip", "B-1", "p"),
+    lambda store: store.events(build="PG-01", part="tail-block"),
+    lambda store: store.events("skip", "PG-01", "tail-block"),
     lambda store: store.events("skip", instrument="", newest=1),
     lambda store: store.events("skip"),
-    lambda store: store.build("B-1"),
-    lambda store: store.build("B-2"),
+    lambda store: store.build("PG-01"),
+    lambda store: store.build("PG-02"),
     lambda store: store.last_sequence(),
 )
-
-
-def reading(number):
-    return BenchReading(f"2025-03-03T09:00:00.{number:06}Z", "B-1", "p", "width", "middle", 8_000_000)
 
 
 @pytest.fixture(scope="module")
@@ -51,30 +35,30 @@ def stores(tmp_path_factory):
 
 @pytest.mark.parametrize("by", [1, 2], ids=["another program", "this one"])
 @pytest.mark.parametrize("act", ["read", "skip"])
-def test_no_answer_is_older_than_the_last_row(stores, by, act):
+def test_no_answer_is_older_than_the_last_row(stores, plan, reading, by, act):
     """Whoever has stored it, each answer is the store's own."""
     store, remembered = stores[0], stores[2]
     for _ in range(2):
         before = [ask(remembered) for ask in QUESTIONS]
         if act == "read":
-            stores[by].append(reading(store.last_sequence()), PLAN)
+            stores[by].append(reading(store.last_sequence()), plan)
         else:
-            stores[by].add_event(BenchEvent(reading(0).taken_at, "skip", "B-1", "p"))
+            stores[by].add_event(BenchEvent(reading(0).taken_at, "skip", "PG-01", "tail-block"))
         after = [ask(remembered) for ask in QUESTIONS]
 
         assert before != after == [ask(store) for ask in QUESTIONS]
 
 
-def test_the_store_is_asked_once_while_nothing_is_stored(stores, monkeypatch):
+def test_the_store_is_asked_once_while_nothing_is_stored(stores, plan, reading, monkeypatch):
     """And a caller that changes its answer changes nobody else's."""
     store, _, remembered = stores
-    store.append(reading(store.last_sequence()), PLAN)
-    first = remembered.readings("B-1", "p")
+    store.append(reading(store.last_sequence()), plan)
+    first = remembered.readings("PG-01", "tail-block")
     monkeypatch.setattr(store, "readings", lambda *asked: pytest.fail("asked again"))
-    again = remembered.readings("B-1", "p")
+    again = remembered.readings("PG-01", "tail-block")
     again.clear()
 
-    assert remembered.readings("B-1", "p") == first != []
+    assert remembered.readings("PG-01", "tail-block") == first != []
 
 
 def test_a_store_on_a_server_is_left_as_it_is(stores, monkeypatch):

@@ -11,24 +11,9 @@ from contextlib import closing
 import pytest
 
 from qa.errors import ServerGone, StoreError
-from qa.plans.plan import read_plan
-from qa.record import BenchEvent, BenchReading
+from qa.record import BenchEvent
 from qa.store.store import open_store
 from qa.store.watch import StoreWatch
-
-PLAN = read_plan(
-    """
-model = "m"
-[parts.p.characteristics.width]
-kind = "width"
-target = 8
-tolerance = 0.1
-stations = { middle = [0, 0] }
-""",
-    "m.toml",
-)
-READING = BenchReading("2025-03-03T09:00:00.000000Z", "B-1", "p", "width", "middle", 8_000_000)
-LATER = BenchReading("2025-03-03T09:00:01.000000Z", "B-1", "p", "width", "middle", 8_000_000)
 
 
 @pytest.fixture
@@ -47,24 +32,24 @@ def _after(watch, mark):
     return watch.mark()
 
 
-def test_the_mark_changes_with_a_reading_and_with_an_event(store_url, watch):
+def test_the_mark_changes_with_a_reading_and_with_an_event(store_url, watch, plan, reading):
     """Three marks, all different; and the same one while nothing happens."""
     with open_store(store_url) as other:
         first = watch.mark()
         assert watch.mark() == first
-        other.append(READING, PLAN)
+        other.append(reading(), plan)
         second = _after(watch, first)
-        other.add_event(BenchEvent(READING.taken_at, "skip", "B-1", "p"))
+        other.add_event(BenchEvent(reading().taken_at, "skip", "PG-01", "tail-block"))
         third = _after(watch, second)
 
     assert len({first, second, third}) == 3
     assert watch.mark() == third
 
 
-def test_the_mark_sees_what_its_own_store_appends(store, watch):
+def test_the_mark_sees_what_its_own_store_appends(store, watch, plan, reading):
     """The dashboard itself stores at times, through the store it watches."""
     first = watch.mark()
-    store.append(READING, PLAN)
+    store.append(reading(), plan)
     assert _after(watch, first) != first
 
 
@@ -95,7 +80,7 @@ def look_for_long(watch):
         time.sleep(0.05)
 
 
-def test_a_watch_that_lost_its_server_goes_on(postgres):
+def test_a_watch_that_lost_its_server_goes_on(postgres, plan, reading):
     """The first look after it was cut off fails or differs; then it tells as before."""
     url = postgres()
     with open_store(url) as store, open_store(url) as other, closing(StoreWatch(store)) as watch:
@@ -110,7 +95,7 @@ def test_a_watch_that_lost_its_server_goes_on(postgres):
         again = watch.mark()
         assert again != first
         assert watch.mark() == again
-        other.append(READING, PLAN)
+        other.append(reading(), plan)
         assert _after(watch, again) != again
 
 
@@ -130,15 +115,15 @@ with open_store(sys.argv[1]) as store:
 """
 
 
-def test_another_bench_sees_a_reading_within_a_second(store_url):
+def test_another_bench_sees_a_reading_within_a_second(store_url, plan, reading):
     """Two programs over one store: what one has stored the other knows, and finds there."""
     with open_store(store_url) as store:
-        store.append(READING, PLAN)
+        store.append(reading(), plan)
         words = [sys.executable, "-c", WAIT_FOR_IT, store_url]
         with subprocess.Popen(words, stdout=subprocess.PIPE, text=True) as other:
             assert other.stdout.readline() == "ready\n"
-            store.append(LATER, PLAN)
+            store.append(reading(1), plan)
             stored = time.time()
             seen, taken_at = other.stdout.readline().split()
-    assert taken_at == LATER.taken_at
+    assert taken_at == reading(1).taken_at
     assert float(seen) - stored < 1
