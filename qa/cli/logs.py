@@ -54,7 +54,7 @@ def load(
         typer.Option(
             "--name",
             metavar="YOURS=NAME",
-            help="The plan's name for one of yours: TB=tail-block. Repeatable.",
+            help="The plan's name for one of yours: TB=tail-block; or Mean=leave. Repeatable.",
         ),
     ] = None,
     sheet: Annotated[

@@ -233,6 +233,44 @@ def test_the_good_rows_of_an_own_sheet(dryfit, own, stored):
     assert len(stored()) == 4
 
 
+MEAN = "guitar,date,waist\nPG-01,2025-03-01,1.9\nPG-02,2025-03-01,1.92\nMean,,1.91\n"
+
+
+def test_a_total_is_asked_once_and_never_loaded(dryfit, refused, asked, own, stored, folder):
+    """Not even by `--yes`; the answer is kept, by option or at a terminal, and the next total is left out."""
+    line = refused("load", own(MEAN), "--yes", "--same", "instrument=CAL-1")
+    assert (
+        "not decided: the name 'Mean' (in row 4 looks like a total, a mean or a limit, not a reading: leave "
+        "it, or read it). Say it at a terminal, or with --name Mean=WHAT;"
+    ) in line
+    assert (stored(), (folder / "sheets").exists()) == ([], False)
+    said = asked(own(MEAN), typed=["CAL-1", "no", "tail-block", "leave", "yes", "n"])
+    assert said.out.count("'Mean' looks like a total: say leave to leave its rows out, or read") == 1
+    assert said.out.endswith("2 rows: 2 readings loaded.\n")
+    assert '"Mean" = "leave"' in (folder / "sheets" / "march.toml").read_text()
+    april = dryfit("load", own(MEAN.replace("-03-", "-04-"), "april.csv"))
+    assert (april.status, april.out.splitlines()[1]) == (0, "2 rows: 2 readings loaded.")
+    (folder / "sheets" / "march.toml").unlink()
+    may = own(MEAN.replace("-03-", "-05-"), "may.csv")
+    options = ("--yes", "--same", "instrument=CAL-1", "--name", "Mean=leave")
+    assert dryfit("load", may, *options).out.endswith("2 rows: 2 readings loaded.\n")
+    assert {row.build for row in stored()} == {"PG-01", "PG-02"}
+
+
+def test_numbers_at_the_foot_are_refused_with_a_way_out(dryfit, refused, own, stored):
+    """One line: where, what is missing, what to do; the answer it names does what it says."""
+    options = ("--yes", "--quiet", "--same", "instrument=CAL-1")
+    assert refused("load", own(MEAN.replace("Mean", "")), *options) == (
+        "dryfit: march.csv, row 4: looks like a total at the foot of the sheet, without guitar and date: "
+        "write them there, or delete it; nothing was loaded"
+    )
+    line = refused("load", own(MEAN.replace("Mean", "Mittel")), *options)
+    assert line.endswith("delete it, or leave it out with --name Mittel=leave; nothing was loaded")
+    assert stored() == []
+    assert dryfit("load", own(MEAN.replace("Mean", "Mittel")), "--name", "Mittel=leave", *options).status == 0
+    assert [row.build for row in stored()] == ["PG-01", "PG-02"]
+
+
 def test_the_sheets_of_a_workbook_that_are_not_read_are_told(dryfit, tmp_path):
     """One line beside what is loaded; an empty sheet is not worth it."""
     path, book = tmp_path / "year.xlsx", openpyxl.Workbook()

@@ -23,7 +23,7 @@ HEAD = """\
 _TABLES = {
     "columns": "what each holds: a column of the log; a value, and what its name says of it; or leave",
     "same": "what is the same in every row",
-    "names": "what the sheet calls a part, characteristic or station: the plan's name; or leave",
+    "names": "a name of the sheet: what the plan calls it, or leave; of a total leave, or read",
 }
 
 

@@ -10,10 +10,13 @@ from qa.logs.piece import COLUMNS
 from qa.logs.sheets.dates import ORDERS, possible_dates
 from qa.logs.sheets.meaning import LEAVE, VALUE, Meaning, checked, in_unit_of, read_meaning
 from qa.logs.sheets.names import PLACE, PlanNames
+from qa.logs.sheets.total_words import is_total
 from qa.logs.sheets.units import MARKS, unit_of
 
 DATES, DECIMAL = "dates", "decimal"
 UNDECIDED = "?"
+READ = "read"
+"""What is said of a name that looks like a total and is none; of a total it is `LEAVE`."""
 CHOICES: dict[str, tuple[str, ...]] = {DATES: tuple(ORDERS), DECIMAL: tuple(MARKS), "unit": ("mm", "in")}
 """What may hold for every row beside the columns of the log, and the unit, by the words that say it."""
 SAME = tuple(name for name in (*COLUMNS, DATES, DECIMAL) if name != VALUE)
@@ -25,7 +28,8 @@ PER_FILE = ("taken_at", "build", *PLACE)
 class Layout:
     """What is decided of a sheet: what its columns hold, what is the same in every row (`SAME`), and names.
 
-    `names` are the plan's name, or `LEAVE`, for a part, characteristic or station as the sheet writes it.
+    `names` are the plan's name, or `LEAVE`, for a part, characteristic or station as the sheet writes it; and
+    `LEAVE` or `READ` for rows that look like a total, by their first cell.
     `sheet` is the one of a workbook that is so, and `source` the file it was kept in.
     """
 
@@ -44,11 +48,16 @@ class Layout:
             return replace(self, columns={**self.columns, key: meaning})
         if table == "same":
             return replace(self, same={**self.same, key: _same_as(key, words, names)})
-        return replace(self, names={**self.names, key: _named_as(words, names)})
+        return replace(self, names={**self.names, key: _named_as(key, words, names)})
 
     def of(self, holds: str) -> str | None:
         """The column that holds this, where there is one."""
         return next((name for name, meaning in self.columns.items() if meaning.holds == holds), None)
+
+    def named(self, text: str) -> str:
+        """A name of the sheet as the plan has it, where that is said; `LEAVE` where its rows are left out."""
+        plan_name = self.names.get(text, text)
+        return text if plan_name == READ else plan_name
 
     def holds(self, key: str) -> bool:
         """Whether a column says what is then not the same in every row; a unit may be left blank in it."""
@@ -80,12 +89,18 @@ def _same_as(key: str, words: str, names: PlanNames) -> str:
     return as_kept
 
 
-def _named_as(words: str, names: PlanNames) -> str:
-    """The plan's name for a name of the sheet, or `LEAVE`; ShopError where the plan has none."""
-    if words.strip() == LEAVE:
-        return LEAVE
+def _named_as(key: str, words: str, names: PlanNames) -> str:
+    """The plan's name for a name of the sheet, `LEAVE` or `READ`; ShopError where it cannot be that."""
+    if words.strip() == LEAVE or (words.strip() == READ and is_total(key)):
+        return words.strip()
+    if words.strip() == READ:
+        raise ShopError(f"{key!r} does not look like a total: its rows are read without a word")
     matches = (names.match(kind, words.strip()) for kind in PLACE)
     name = next((name for name in matches if name), None)
+    if name is None and is_total(key):
+        raise ShopError(
+            f"{key!r} looks like a total: say {LEAVE} to leave its rows out, or {READ} to read them"
+        )
     if name is None:
         every = ", ".join(dict.fromkeys(name for kind in PLACE for name in names.named(kind)))
         raise ShopError(f"no part, characteristic or station is called {words!r}; known: {every}")

@@ -13,6 +13,7 @@ from qa.logs.sheets.layout import DATES, DECIMAL, Layout
 from qa.logs.sheets.meaning import LEAVE, TIME, VALUE
 from qa.logs.sheets.names import PLACE, Place, PlaceSoFar, PlanNames
 from qa.logs.sheets.sheet import Sheet
+from qa.logs.sheets.totals import readings_only
 from qa.logs.sheets.units import LENGTHS, bare, percent, ungrouped, unit_of
 
 ROWS_AT_ONCE = 50_000
@@ -75,9 +76,9 @@ def _place_of(reading: SheetReading, layout: Layout, names: PlanNames) -> PlaceS
         text = text_of(reading, layout, kind)
         if kind == "station" and not text and "station" not in layout.same:
             text = None
-        place_so_far[kind] = None if text is None else names.match(kind, layout.names.get(text, text)) or text
-        if text is not None and layout.names.get(text) == LEAVE:
+        if text is not None and layout.named(text) == LEAVE:
             return dict.fromkeys(PLACE, LEAVE)
+        place_so_far[kind] = None if text is None else names.match(kind, layout.named(text)) or text
     if None in place_so_far.values():
         agreeing = names.agreeing(place_so_far) or names.agreeing({**place_so_far, "part": None})
         for kind, text in place_so_far.items():
@@ -104,8 +105,9 @@ class OwnSheet:
         """The rows of the log it makes, some at a time, each piece with where they stand in the sheet."""
         import pandas as pd
 
-        malformed = [(problem, [*[""] * (len(COLUMNS) - 1), text]) for problem, text in self.sheet.malformed]
-        readings = list(placed(self.sheet, self.layout, self.names))
+        sheet = readings_only(self.sheet, self.layout)
+        malformed = [(problem, [*[""] * (len(COLUMNS) - 1), text]) for problem, text in sheet.malformed]
+        readings = list(placed(sheet, self.layout, self.names))
         for start in range(0, max(len(readings), 1), ROWS_AT_ONCE):
             batch = readings[start : start + ROWS_AT_ONCE]
             rows = [_log_row(*reading_and_place, self.layout, self.names) for reading_and_place in batch]

@@ -6,11 +6,13 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from qa.logs.sheets.dates import date_orders
-from qa.logs.sheets.layout import CHOICES, DATES, DECIMAL, Layout, clashes
+from qa.logs.sheets.layout import CHOICES, DATES, DECIMAL, READ, Layout, clashes
 from qa.logs.sheets.meaning import LEAVE, VALUE, Meaning, guess
 from qa.logs.sheets.names import PLACE, PlanNames
 from qa.logs.sheets.rows import Placed, placed, planned, readings_in, text_of
 from qa.logs.sheets.sheet import Sheet
+from qa.logs.sheets.total_words import is_total
+from qa.logs.sheets.totals import ABOUT_READINGS, readings_only, total_rows
 from qa.logs.sheets.units import bare, decimal_mark, unit_that_fits
 
 Key = tuple[str, str]
@@ -60,6 +62,8 @@ def settle(sheet: Sheet, given: Layout, names: PlanNames, instruments: Sequence[
     questions += [Question((table, key), because) for table, key, because in clashes(layout)]
     questions += _missing(layout, [question.proposal for question in questions])
     if layout.values():
+        questions += _totals(sheet, layout)
+        sheet = readings_only(sheet, layout)
         questions += _unmatched(sheet, layout, names)
         readings = list(placed(sheet, layout, names))
         questions += _open_places(readings, layout, names)
@@ -122,6 +126,14 @@ def _missing(layout: Layout, proposals: Sequence[str]) -> list[Question]:
         if not layout.of(name) and name not in (*layout.same, *proposals):
             questions.append(Question(("same", name), what))
     return questions
+
+
+def _totals(sheet: Sheet, layout: Layout) -> Iterator[Question]:
+    """Rows that are called a total: nothing is proposed, as a build or a person may be called so."""
+    for row in total_rows(sheet, layout):
+        if is_total(row.name) and layout.names.get(row.name) != LEAVE:
+            why = f"in row {row.number} {ABOUT_READINGS}: {LEAVE} it, or {READ} it"
+            yield Question(("names", row.name), why)
 
 
 def _unmatched(sheet: Sheet, layout: Layout, names: PlanNames) -> list[Question]:
