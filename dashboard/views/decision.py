@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 OVERRIDE = "override"
 SEEN = {"yes": "seen all along", "no": "not seen all along", "": "not looked at"}
 OVERRIDING = (
-    "An override opens the gate for these reasons only, until the part is read or planed again. Its reason "
-    "is kept for ever and shown wherever the part is."
+    "An override opens the gate for these reasons only, for a day, or until the part or one it meets is read "
+    "or planed again. Its reason is kept for ever and shown wherever the part is."
 )
 
 

@@ -18,6 +18,10 @@ LARGEST = 10_000 * MILLION
 """No reading is beyond this: 10 m, as no part is longer."""
 
 
+JUDGED_BY = frozenset({"over", "radius", "fit_width", "width_of_face"})
+"""Options that may change without any reading telling something else."""
+
+
 def in_units(millionths: int | None) -> float | None:
     """An exact amount as a float in its unit; None stays None."""
     return None if millionths is None else millionths / MILLION
@@ -70,6 +74,11 @@ class Characteristic:
     @property
     def derived(self) -> bool:
         return self.of is not None
+
+    @property
+    def read_by(self) -> dict[str, float | str]:
+        """The options that what is read depends on, and not only what is made of it."""
+        return {name: value for name, value in self.options.items() if name not in JUDGED_BY}
 
     def number(self, option: str) -> float:
         """The option as a number, in millimetres or degrees."""

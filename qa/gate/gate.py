@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from qa.bench.planing import last_planed
 from qa.errors import CannotSay
 from qa.gate import words
+from qa.gate.evidence import Climate, Evidence
 from qa.gate.movement import Moved, movements, unpredicted
-from qa.gate.reasons import INSTRUMENT, Climate, Evidence, Next, Note, Reason, reasons
+from qa.gate.overriding import in_force, overridden
+from qa.gate.reasons import INSTRUMENT, Next, Note, Reason, reasons
 from qa.judge import JudgedPart, Latest, judge_part, latest_by_station
 from qa.plans.plan import Part
-from qa.record import BenchEvent
 
 __all__ = ["Climate", "Evidence", "Gate", "Next", "Note", "Reason", "gate"]
 
@@ -21,7 +21,8 @@ __all__ = ["Climate", "Evidence", "Gate", "Next", "Note", "Reason", "gate"]
 class Gate:
     """The answer for one part: `next` is the one word for what comes next; `notes` close nothing.
 
-    `unpredicted` says, by characteristic, why no theory tells how the room's air will change it.
+    `unpredicted` says, by characteristic, why no theory tells how the room's air will change it. `seen` is
+    what an override of it is kept with.
     """
 
     build: str
@@ -36,6 +37,7 @@ class Gate:
     unpredicted: Mapping[str, str] = field(default_factory=dict)
     judged: JudgedPart | None = None
     climate: Climate | None = None
+    seen: Mapping[str, object] = field(default_factory=dict)
 
 
 def gate(evidence: Evidence, part: Part) -> Gate:
@@ -44,8 +46,8 @@ def gate(evidence: Evidence, part: Part) -> Gate:
     latest = latest_by_station(rows)
     judged = judge_part(part, rows, evidence.instrument_of)
     moved, unknown_wood = _movements(evidence, part, latest)
-    found = reasons(evidence, part, judged, latest, moved)
-    override = _override(evidence, part, found)
+    found = reasons(evidence, part, judged, moved)
+    override = in_force(evidence, part, found)
     is_open = not found or override is not None
     return Gate(
         evidence.build,
@@ -60,6 +62,7 @@ def gate(evidence: Evidence, part: Part) -> Gate:
         unpredicted(part),
         judged,
         evidence.climate,
+        overridden(found, evidence.last_row(part), evidence.plan.digest, evidence.climate),
     )
 
 
@@ -71,24 +74,6 @@ def _movements(evidence: Evidence, part: Part, latest: Latest) -> tuple[tuple[Mo
         return (), words.unknown_wood(str(error))
 
 
-def _override(evidence: Evidence, part: Part, found: Sequence[Reason]) -> BenchEvent | None:
-    """The maker's override, which holds until the part is read or planed again, for the reasons it named."""
-    last = max((row.taken_at for row in evidence.rows(part.name)), default="")
-    last = max(last, last_planed(evidence.events, part.name))
-    made = [e for e in evidence.events if e.kind == "override" and e.part == part.name and e.at >= last]
-    about = {reason.about for reason in found}
-    covering = [item for item in made if about <= _overridden(item, about)]
-    return covering[-1] if found and covering else None
-
-
-def _overridden(override: BenchEvent, anything: set[str]) -> set[str]:
-    """What an override was about; one that names nothing covers anything."""
-    named = override.body.get("reasons")
-    if not isinstance(named, list):
-        return anything
-    return {str(item.get("about")) for item in named if isinstance(item, Mapping)}
-
-
 def _notes(
     evidence: Evidence, part: Part, moved: Sequence[Moved], latest: Latest, unknown_wood: str
 ) -> Iterator[Note]:
@@ -98,8 +83,11 @@ def _notes(
         yield Note("movement", unknown_wood)
     elif part.species and part.grain and latest and not moved:
         yield Note("movement", words.NO_MOVEMENT)
+    used = {row.instrument for row in evidence.resting(part)}
+    for name in sorted(used - evidence.states.keys() - evidence.struck - {""}):
+        yield Note(f"{INSTRUMENT}{name}", words.not_described(name))
     for name, state in evidence.states.items():
-        if state.trust == "never checked" and any(row.instrument == name for row in latest.values()):
+        if state.trust == "never checked" and name in used:
             yield Note(f"{INSTRUMENT}{name}", words.never_checked(state), "check")
     glued = [item for item in evidence.events if item.kind == "glue-up" and item.part == part.name]
     if glued:

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from qa.calipers.in_shop import instruments_of
 from qa.calipers.standing import State, checks_of, every, state
 from qa.checking import holding, plan_of
-from qa.errors import ShopError
+from qa.errors import PlanError, ShopError
+from qa.gate.evidence import AHEAD
 from qa.gate.gate import Climate, Evidence, Gate, gate
 from qa.judge import judge_part
-from qa.plans.plan import Part, unknown
+from qa.plans.plan import Part, Plan, read_plan, unknown
 from qa.record import BenchEvent, BenchReading, standing, utc
 from qa.shop import Shop
 from qa.store.store import Store
@@ -65,7 +67,7 @@ def _gathered(shop: Shop, store: Store, build: str, climate: Climate | None, at:
     if store.build(build) is None:
         raise ShopError(unknown("build", build, store.builds()))
     plan = plan_of(shop, store, build)
-    readings = store.readings(build)
+    readings, checks = store.readings(build), store.events("check")
     life = dt.timedelta(hours=plan.reference.reading_life_hours)
     return Evidence(
         build,
@@ -73,16 +75,40 @@ def _gathered(shop: Shop, store: Store, build: str, climate: Climate | None, at:
         readings,
         store.events(build=build),
         instruments_of(shop, store),
-        _states(shop, store, readings, at),
+        _states(shop, store, readings, checks, at),
         at,
         climate or newest_climate(readings, store.events("climate"), at, life),
         shop.species(),
         shop.unit,
+        frozenset({item.instrument for item in checks} - shop.instruments.keys()),
+        dict(_revisions(shop, store, {row.plan for row in readings} - {plan.digest})),
     )
 
 
-def _states(shop: Shop, store: Store, readings: Sequence[BenchReading], now: dt.datetime) -> dict[str, State]:
-    checks = store.events("check")
+def _revisions(shop: Shop, store: Store, digests: Iterable[str]) -> Iterator[tuple[str, Plan]]:
+    """The plans of those digests: of a file of the shop, or else as the store kept them."""
+    for digest in digests:
+        plan = shop.revision(digest) or _kept(digest, store.plan_text(digest))
+        if plan is not None:
+            yield digest, plan
+
+
+@lru_cache(maxsize=100)
+def _kept(digest: str, text: str | None) -> Plan | None:
+    """A plan as it was kept; None where it is not plain any more what it said."""
+    try:
+        return read_plan(text or "", digest[:8])
+    except PlanError:
+        return None
+
+
+def _states(
+    shop: Shop,
+    store: Store,
+    readings: Sequence[BenchReading],
+    checks: Sequence[BenchEvent],
+    now: dt.datetime,
+) -> dict[str, State]:
     used = {row.instrument for row in readings if row.instrument in shop.instruments}
     kept = {name: shop.instruments[name] for name in used}
     due = {name for name, item in kept.items() if every(item) and not checks_of(item, checks)}
@@ -93,12 +119,16 @@ def _states(shop: Shop, store: Store, readings: Sequence[BenchReading], now: dt.
 def newest_climate(
     readings: Sequence[BenchReading], events: Sequence[BenchEvent], now: dt.datetime, life: dt.timedelta
 ) -> Climate | None:
-    """The newest climate logged with a reading or by itself, where it is not older than `life`."""
+    """The newest climate logged with a reading or by itself, where it is not older than `life`.
+
+    One dated further ahead than a reading may be is passed over: it would hide what is noted today.
+    """
     found = [
         Climate(row.rh_percent, row.temp_c, row.taken_at) for row in readings if row.rh_percent is not None
     ]
     found += [climate for climate in map(_climate_of, events) if climate is not None]
-    newest = max(found, key=lambda climate: climate.at, default=None)
+    believed = [climate for climate in found if climate.at <= utc(now + AHEAD)]
+    newest = max(believed, key=lambda climate: climate.at, default=None)
     if newest is None or now - dt.datetime.fromisoformat(newest.at) > life:
         return None
     return newest
@@ -112,17 +142,16 @@ def _climate_of(item: BenchEvent) -> Climate | None:
         temp_c = None if temp is None else float(str(temp))
     except (KeyError, ValueError):
         return None
-    return Climate(rh_percent, temp_c, item.at) if 0 < rh_percent < 100 else None
+    return Climate(rh_percent, temp_c, item.at) if 0 <= rh_percent <= 100 else None
 
 
 def override(store: Store, found: Gate, reason: str, by: str = "", now: dt.datetime | None = None) -> None:
     """Keep the maker's override of a closed gate, with its reason and what it overrode, for ever."""
     if not reason.strip():
         raise ShopError("an override needs a reason: --override 'why it is glued all the same'")
-    body = {"reasons": [{"about": item.about, "why": item.why} for item in found.reasons]}
     at = utc(now or dt.datetime.now(dt.UTC))
     store.add_event(
-        BenchEvent(at, "override", found.build, found.part, text=reason.strip(), by=by, body=body)
+        BenchEvent(at, "override", found.build, found.part, text=reason.strip(), by=by, body=found.seen)
     )
 
 

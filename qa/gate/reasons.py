@@ -3,24 +3,23 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from qa.bench.planing import last_planed, still_holding
-from qa.calipers.standing import State
+from qa.bench.planing import last_planed
 from qa.characteristics import kinds
 from qa.conformity import Verdict
 from qa.errors import CannotSay
-from qa.gate import words
+from qa.gate import reading_words, words
 from qa.gate.advice import Advice, advise
+from qa.gate.evidence import AHEAD, Evidence
 from qa.gate.mating import fit
 from qa.gate.movement import Moved
 from qa.instruments import UNITS
-from qa.judge import InstrumentOf, Judged, JudgedPart, Latest, latest_by_station
-from qa.plans.plan import Part, Plan
-from qa.record import BenchEvent, BenchReading, standing
-from qa.wood import Species
+from qa.judge import Judged, JudgedPart, Latest, judge_characteristic
+from qa.plans.plan import Mate, Part
+from qa.record import BenchReading
 
 Next = Literal["glue", "measure", "work", "wait", "stop"]
 Asks = Literal["", "air", "check", "check again"]
@@ -31,17 +30,6 @@ RANK = ("stop", "measure first", "work", "measure", "wait")
 work, then doubt, then the room."""
 INSTRUMENT = "instrument/"
 """What a reason or a note of an instrument is about begins with; its name follows."""
-AHEAD = dt.timedelta(days=1)
-"""How far ahead of this computer's clock a reading may be dated: a clock set to another zone, and no more."""
-
-
-@dataclass(frozen=True, slots=True)
-class Climate:
-    """The room's air: relative humidity in per cent, degrees Celsius, and when that was so."""
-
-    rh_percent: float
-    temp_c: float | None = None
-    at: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,43 +55,20 @@ class Note:
     asks: Asks = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Evidence:
-    """What the gate looks at: a build's readings and events, its instruments, the room, the time."""
-
-    build: str
-    plan: Plan
-    readings: Sequence[BenchReading]
-    events: Sequence[BenchEvent]
-    instrument_of: InstrumentOf
-    states: Mapping[str, State]
-    now: dt.datetime
-    climate: Climate | None = None
-    species: Mapping[str, Species] | None = None
-    unit: str = "mm"
-
-    def rows(self, part: str) -> list[BenchReading]:
-        """The rows of one part that stand, oldest first."""
-        return standing(row for row in self.readings if row.part == part)
-
-    def holding(self, part: Part) -> list[BenchReading]:
-        """The rows of one part that stand and that no later planing has made void."""
-        return still_holding(part, self.rows(part.name), last_planed(self.events, part.name))
-
-
 def about_place(item: Judged | Moved) -> str:
     """What a reason is about: "characteristic/station", or the characteristic of the whole part."""
     return f"{item.characteristic}/{item.station}" if item.station else item.characteristic
 
 
-def reasons(
-    evidence: Evidence, part: Part, judged: JudgedPart, latest: Latest, moved: Sequence[Moved]
-) -> tuple[Reason, ...]:
+def reasons(evidence: Evidence, part: Part, judged: JudgedPart, moved: Sequence[Moved]) -> tuple[Reason, ...]:
     """Every reason why a part is not fit to glue, what decides first, in the order of the plan."""
+    rests_on = evidence.resting(part)
     found = (
         *_characteristics(evidence, part, judged, moved),
-        *_age(evidence, latest),
-        *_instruments(evidence, latest),
+        *_held(evidence, part),
+        *_otherwise(evidence, part, rests_on),
+        *_age(evidence, part, rests_on),
+        *_instruments(evidence, rests_on),
         *_air(evidence),
         *_wood(evidence, judged, moved),
         *_mates(evidence, part),
@@ -114,6 +79,8 @@ def reasons(
 def _characteristics(
     evidence: Evidence, part: Part, judged: JudgedPart, moved: Sequence[Moved]
 ) -> Iterator[Reason]:
+    if not judged.characteristics:
+        yield Reason("part", reading_words.nothing_to_read(part), "measure first")
     rows, planed_at = evidence.rows(part.name), last_planed(evidence.events, part.name)
     advice = {item.characteristic: item for item in advise(part, rows, evidence.instrument_of, planed_at)}
     was_read = {(row.characteristic, row.station) for row in rows}
@@ -124,7 +91,7 @@ def _characteristics(
         if item.verdict == Verdict.NOT_MEASURED:
             places = [(source.name, s.name) for s in source.stations if item.station in (None, s.name)]
             void = was_read.issuperset(places) and bool(planed_at)
-            yield Reason(about, words.not_measured(item, void), "measure first")
+            yield Reason(about, reading_words.not_measured(item, void), "measure first")
         elif item.in_doubt:
             yield Reason(about, words.in_doubt(item, evidence.unit), "measure first")
         elif item.verdict == Verdict.UNDECIDED:
@@ -152,26 +119,46 @@ def _outside(about: str, item: Judged, advice: Advice | None, settled: Moved | N
     return Reason(about, words.to_work(item, advice, unit), "work")
 
 
-def _age(evidence: Evidence, latest: Latest) -> Iterator[Reason]:
+def _held(evidence: Evidence, part: Part) -> Iterator[Reason]:
+    for row in evidence.held(part):
+        yield Reason(_about_row(part, row), reading_words.held(part, row, evidence.unit), "measure first")
+
+
+def _otherwise(evidence: Evidence, part: Part, rests_on: Sequence[BenchReading]) -> Iterator[Reason]:
+    for row in rests_on:
+        if evidence.read_otherwise(row):
+            yield Reason(_about_row(part, row), reading_words.read_otherwise(part, row), "measure first")
+
+
+def _about_row(part: Part, row: BenchReading) -> str:
+    """As `about_place`, of a reading; one of another part begins with that part."""
+    own = (row.characteristic, row.station)
+    return "/".join(filter(None, own if row.part == part.name else (row.part, *own)))
+
+
+def _age(evidence: Evidence, part: Part, rests_on: Sequence[BenchReading]) -> Iterator[Reason]:
     life = dt.timedelta(hours=evidence.plan.reference.reading_life_hours)
-    ages = [(evidence.now - dt.datetime.fromisoformat(row.taken_at), row) for row in latest.values()]
+    ages = [(evidence.now - dt.datetime.fromisoformat(row.taken_at), row) for row in rests_on]
     old = [row for age, row in ages if age > life]
     if old:
         oldest = min(old, key=lambda row: row.taken_at)
-        yield Reason("readings", words.too_old(len(old), oldest, evidence.now, life), "measure")
+        yield Reason("readings", reading_words.too_old(part, len(old), oldest, evidence.now, life), "measure")
     ahead = [row for age, row in ages if -age > AHEAD]
     if ahead:
-        yield Reason("readings", words.ahead(len(ahead), max(ahead, key=lambda row: row.taken_at)), "measure")
+        yield Reason(
+            "readings", reading_words.ahead(len(ahead), max(ahead, key=lambda row: row.taken_at)), "measure"
+        )
 
 
-def _instruments(evidence: Evidence, latest: Latest) -> Iterator[Reason]:
-    for name in sorted({row.instrument for row in latest.values()}):
-        state = evidence.states.get(name)
-        if state is not None and not state.believed:
+def _instruments(evidence: Evidence, rests_on: Sequence[BenchReading]) -> Iterator[Reason]:
+    for name in sorted({row.instrument for row in rests_on}):
+        about, state = f"{INSTRUMENT}{name}", evidence.states.get(name)
+        if name in evidence.struck:
+            yield Reason(about, words.struck(name), "measure")
+        elif state is not None and not state.believed:
             unit = UNITS[evidence.instrument_of(name).quantity]
             asks: Asks = "check again" if state.trust == "failed" else "check"
-            why = words.instrument(state, unit, evidence.unit)
-            yield Reason(f"{INSTRUMENT}{name}", why, "measure", asks)
+            yield Reason(about, words.instrument(state, unit, evidence.unit), "measure", asks)
 
 
 def _air(evidence: Evidence) -> Iterator[Reason]:
@@ -193,8 +180,7 @@ def _wood(evidence: Evidence, judged: JudgedPart, moved: Sequence[Moved]) -> Ite
 
 def _mates(evidence: Evidence, part: Part) -> Iterator[Reason]:
     parts = evidence.plan.parts
-    latest = {mate.part: latest_by_station(evidence.holding(parts[mate.part])) for mate in part.mates}
-    latest[part.name] = latest_by_station(evidence.holding(part))
+    latest = {one.name: evidence.latest(one) for one in evidence.concerned(part)}
     for mate in part.mates:
         about = f"mate/{mate.name}"
         try:
@@ -207,3 +193,12 @@ def _mates(evidence: Evidence, part: Part) -> Iterator[Reason]:
         elif found.verdict != Verdict.CONFORMS:
             rank = "measure" if found.verdict == Verdict.UNDECIDED else "work"
             yield Reason(about, words.mate(found, evidence.unit), rank)
+        for item in _met(evidence, mate, latest[mate.part]):
+            if item.in_doubt:
+                yield Reason(about, words.mate_in_doubt(mate, item, evidence.unit), "measure first")
+
+
+def _met(evidence: Evidence, mate: Mate, latest: Latest) -> list[Judged]:
+    """The verdicts on the size that a mate meets."""
+    other = evidence.plan.parts[mate.part]
+    return judge_characteristic(other, other.characteristics[mate.size_of], latest, evidence.instrument_of)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Mapping, Sequence
 
 from qa.bench.speech import amount, signed, to_go
@@ -12,25 +11,15 @@ from qa.gate.advice import Advice
 from qa.gate.advice_words import shavings
 from qa.gate.mating import Fit
 from qa.gate.movement import Moved
+from qa.gate.reading_words import shown_rh
 from qa.judge import Judged
 from qa.plans.mate_words import BY_MEANS
 from qa.plans.plan import Mate
-from qa.record import BenchReading, place_name
+from qa.record import place_name
 from qa.wording import listed
 
 NO_CLIMATE = "The room's humidity is not known, so it could not be looked at."
 NO_MOVEMENT = "The humidity at the readings is not known, so how the wood will move could not be told."
-
-
-def _rh(percent: float) -> str:
-    return f"{round(percent, 1):g}"
-
-
-def not_measured(item: Judged, read_before_planing: bool = False) -> str:
-    """A value that no reading tells, or none since the part was planed."""
-    if read_before_planing:
-        return f"{item.place} was last read before the part was planed: read it again."
-    return f"{item.place} has not been measured; not measured is never fit."
 
 
 def undecided(item: Judged, advice: Advice | None, unit: str) -> str:
@@ -85,30 +74,9 @@ def settles(item: Judged, moved: Moved, unit: str) -> str:
     """A value outside its limits by the air it was read in alone."""
     after = amount(moved.size + moved.moved, "mm", unit)
     return (
-        f"{outside(item, unit)} It was read at {_rh(moved.rh)} % RH and becomes {after} at "
-        f"{_rh(moved.to_rh)} %, inside its limits: let it settle before any wood comes off."
+        f"{outside(item, unit)} It was read at {shown_rh(moved.rh)} % RH and becomes {after} at "
+        f"{shown_rh(moved.to_rh)} %, inside its limits: let it settle before any wood comes off."
     )
-
-
-def too_old(count: int, oldest: BenchReading, now: dt.datetime, life: dt.timedelta) -> str:
-    """Readings older than a reading holds, the oldest named."""
-    told = _span(now - dt.datetime.fromisoformat(oldest.taken_at))
-    at = f" at {_rh(oldest.rh_percent)} % RH" if oldest.rh_percent is not None else ""
-    are = "1 reading is" if count == 1 else f"{count} readings are"
-    return f"{are} too old: {oldest.place} was taken {told} ago{at}, and a reading holds {_span(life)}."
-
-
-def _span(time: dt.timedelta) -> str:
-    hours = time.total_seconds() / 3600
-    if hours > 72:
-        return f"{hours / 24:.0f} days"
-    return "1 hour" if round(hours, 1) == 1 else f"{round(hours, 1 if hours < 10 else 0):g} hours"
-
-
-def ahead(count: int, newest: BenchReading) -> str:
-    """Readings dated ahead of this computer's clock, the newest named."""
-    are = "1 reading is" if count == 1 else f"{count} readings are"
-    return f"{are} dated ahead of the clock, up to {newest.taken_at[:10]}: set the clock and read again."
 
 
 def instrument(state: State, own_unit: str, unit: str) -> str:
@@ -120,6 +88,19 @@ def instrument(state: State, own_unit: str, unit: str) -> str:
             "again, then read the part again."
         )
     return f"{state.instrument} {state.owed}."
+
+
+def struck(name: str) -> str:
+    """An instrument that was checked, and is described no more."""
+    return (
+        f"{name} was checked and is in shop.toml no more, so nothing tells what its readings are worth: "
+        "describe it again, or read the part with another."
+    )
+
+
+def not_described(name: str) -> str:
+    """A note that an instrument is not described."""
+    return f"{name} is not in shop.toml: it is taken for a usual one that was never checked."
 
 
 def never_checked(state: State) -> str:
@@ -135,7 +116,9 @@ def glued(at: str) -> str:
 
 def air(rh_percent: float, low: float, high: float) -> str:
     """The room's humidity, outside that for gluing."""
-    return f"The room is at {_rh(rh_percent)} % RH, outside the {_rh(low)} to {_rh(high)} % for gluing."
+    just = "just " if low <= round(rh_percent, 1) <= high else ""
+    window = f"{shown_rh(low)} to {shown_rh(high)} %"
+    return f"The room is at {shown_rh(rh_percent)} % RH, {just}outside the {window} for gluing."
 
 
 def moves(item: Moved, unit: str) -> str:
@@ -143,7 +126,7 @@ def moves(item: Moved, unit: str) -> str:
     after = amount(item.size + item.moved, "mm", unit)
     place, before = place_name(item.characteristic, item.station), amount(item.size, "mm", unit)
     return (
-        f"{place}, {before} at {_rh(item.rh)} % RH, becomes {after} at {_rh(item.to_rh)} %, out of "
+        f"{place}, {before} at {shown_rh(item.rh)} % RH, becomes {after} at {shown_rh(item.to_rh)} %, out of "
         "tolerance: let it settle and read it again."
     )
 
@@ -160,7 +143,7 @@ def _say_moved(name: str, items: Sequence[Moved], unit: str) -> str:
     before = _range([item.size for item in items], unit)
     after = _range([item.size + item.moved for item in items], unit)
     return (
-        f"{name}, {before} at {_rh(items[0].rh)} % RH, becomes {after} at {_rh(items[0].to_rh)} %; "
+        f"{name}, {before} at {shown_rh(items[0].rh)} % RH, becomes {after} at {shown_rh(items[0].to_rh)} %; "
         f"in tolerance {_window(items)}"
     )
 
@@ -204,6 +187,11 @@ def mate_missing(mate: Mate) -> str:
 def mate_unsaid(mate: Mate, why: str) -> str:
     """Two mates whose readings cannot give the gap."""
     return f"{mate.name}: the fit cannot be told: {why}."
+
+
+def mate_in_doubt(mate: Mate, item: Judged, unit: str) -> str:
+    """A size that is met, read by an instrument that was found off since."""
+    return f"{mate.name}: {mate.part} {in_doubt(item, unit)}"
 
 
 def mate(found: Fit, unit: str) -> str:

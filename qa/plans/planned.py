@@ -89,6 +89,12 @@ class Part:
         """Where the readings behind a characteristic are taken."""
         return self.source(characteristic).stations
 
+    def meaning(self, characteristic: str, station: str) -> tuple[object, ...] | None:
+        """What a reading there tells: of which kind, how and where it is read; None where none is asked."""
+        item = self.characteristics.get(characteristic)
+        places = [one for one in item.stations if one.name == station] if item else []
+        return (item.kind, item.unit, item.read_by, *places) if item and places else None
+
     def meets_at(self, mate: Mate, parts: Mapping[str, Part]) -> tuple[str, ...]:
         """The stations at which both sizes of a mate are read; none where they have one, or other names."""
         own, other = self.characteristics[mate.size], parts[mate.part].characteristics[mate.size_of]

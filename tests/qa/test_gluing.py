@@ -1,6 +1,7 @@
 """The gate over a store: what it gathers, and what is kept of overrides and glue-ups."""
 
 import datetime as dt
+from dataclasses import replace
 
 import pytest
 
@@ -8,6 +9,7 @@ from qa.errors import ShopError
 from qa.gate.gate import Climate
 from qa.gate.gluing import after_clamp, look, newest_climate, override, record
 from qa.record import BenchEvent, utc
+from qa.shop import load_shop
 
 NOW = dt.datetime(2026, 3, 2, 12, tzinfo=dt.UTC)
 GOOD = {
@@ -78,6 +80,41 @@ def test_an_old_climate_is_none():
     assert newest_climate([], events, NOW, dt.timedelta(hours=50)).rh_percent == 45
 
 
+def test_a_climate_dated_ahead_hides_no_other(store, measure, gate_at):
+    """A reading of a wrong year is not the newest word on the room."""
+    measure(rh_percent=45.0)
+    measure({("moisture", ""): 8.0}, hours=24 * 30, part="side", unit="%", rh_percent=45.0)
+    store.add_event(BenchEvent(utc(at(-0.5)), "climate", body={"rh_percent": 80}))
+    assert [item.about for item in gate_at().reasons] == ["climate"]
+
+
+@pytest.mark.parametrize("shown", [0, 100])
+def test_a_hygrometer_at_the_end_of_its_scale_is_believed(store, measure, gate_at, shown):
+    """The air it shows is none to glue in."""
+    measure(rh_percent=45.0)
+    store.add_event(BenchEvent(utc(at(-0.5)), "climate", body={"rh_percent": shown}))
+    assert [item.about for item in gate_at().reasons] == ["climate"]
+
+
+def test_striking_an_instrument_that_failed_opens_no_gate(shop, store, measure):
+    """Its checks stay in the record, so its readings stay in doubt."""
+    measure()
+    body = {"reference": 18.0, "reading": 18.30}
+    store.add_event(BenchEvent(utc(at(-0.5)), "check", instrument="CAL-1", body=body))
+    without = replace(shop, instruments={"CAL-2": shop.instruments["CAL-2"]})
+    found, _ = look(without, store, "PG-01", "tail-block", now=NOW)
+    assert [(item.about, item.next) for item in found.reasons] == [("instrument/CAL-1", "measure")]
+
+
+def test_a_reading_of_a_changed_plan_is_told_by_the_text_the_store_kept(shop, folder, store, measure):
+    """The blade is another: what was read over the old one says nothing."""
+    measure()
+    path = folder / "plans" / "parlour-guitar.toml"
+    path.write_text(path.read_text().replace("blade_length = 75", "blade_length = 300"), encoding="utf-8")
+    found, _ = look(load_shop(folder), store, "PG-01", "tail-block", now=NOW)
+    assert [item.about for item in found.reasons] == ["squareness"]
+
+
 def test_a_failed_check_puts_the_readings_before_it_in_doubt(store, measure, gate_at):
     """Though they conform, each may be off by what the check found."""
     measure()
@@ -98,7 +135,7 @@ def test_an_override_is_kept_with_what_it_overrode(store, measure, gate_at):
     override(store, closed, " the heel hides it ", "North", at(0.1))
     (kept,) = store.events("override")
     assert (kept.text, kept.by, kept.part) == ("the heel hides it", "North", "tail-block")
-    assert kept.body["reasons"] == [{"about": "squareness", "why": closed.reasons[0].why}]
+    assert kept.body["reasons"] == [{"about": "squareness", "why": closed.reasons[0].why, "rank": "work"}]
     opened = gate_at(0.2)
     assert (opened.open, opened.overridden, opened.override) == (True, True, "the heel hides it")
     measure({("squareness", ""): 0.31}, hours=0.3)
