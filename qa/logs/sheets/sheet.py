@@ -15,7 +15,7 @@ from qa.logs.csv_files import CUT, check_text
 from qa.logs.files import cell_text, read_parquet
 from qa.logs.limits import TABLES, WORKBOOKS, check_sheet, check_worksheet
 from qa.logs.piece import unreadable, whole
-from qa.logs.sheets.cells import Exact, clean
+from qa.logs.sheets.cells import Exact, OverRows, clean, is_over_rows
 from qa.logs.sheets.dates import possible_dates
 from qa.logs.sheets.units import is_quantity
 from qa.logs.workbooks import worksheet
@@ -109,12 +109,21 @@ def _xlsx_rows(path: Path, title: str) -> Iterator[list[str]]:
 
 
 def _xlsx_cell(cell: Any, written: Any) -> str:
-    value = cell.value
-    if value is None and written.data_type == "f":
-        return f"={str(getattr(written.value, 'text', written.value)).removeprefix('=')}"
+    value, formula = cell.value, _formula(written)
+    if value is None and cell.data_type != "str":  # of that type is the result "", of others none is there
+        return formula
+    if is_over_rows(formula):
+        return OverRows(_of(value))
     if isinstance(value, int | float) and not isinstance(value, bool) and "%" in (cell.number_format or ""):
         return Exact(f"{cell_text(float(value) * 100)} %")
     return _of(value)
+
+
+def _formula(cell: Any) -> str:
+    """What is worked out in a cell, "" where nothing is."""
+    if cell.data_type != "f":
+        return ""
+    return f"={str(getattr(cell.value, 'text', cell.value)).removeprefix('=')}"
 
 
 def _of(value: object) -> str:

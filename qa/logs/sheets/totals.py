@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from qa.errors import LogProblem
+from qa.logs.sheets.cells import OverRows
 from qa.logs.sheets.layout import PER_FILE, READ, Layout
 from qa.logs.sheets.meaning import LEAVE, VALUE
 from qa.logs.sheets.names import PLACE
@@ -35,7 +36,8 @@ class TotalRow:
 def total_rows(sheet: Sheet, layout: Layout) -> Iterator[TotalRow]:
     """The rows with something in a column of readings that look like a total, as far as columns are decided.
 
-    By their name, the first cell; or as they stand at the foot and nothing else says what they are of.
+    By their name, the first cell; as they are computed from other rows; or as they stand at the foot and
+    nothing else says what they are of.
     """
     columns = _Columns.of(sheet, layout)
     foot = _foot(sheet, columns)
@@ -46,6 +48,11 @@ def total_rows(sheet: Sheet, layout: Layout) -> Iterator[TotalRow]:
             continue
         if is_total(name):
             yield TotalRow(number, column, name, f"{ABOUT_READINGS}: give it another name")
+        elif summed := [
+            sheet.columns[at] for at in columns.values if row[at] and isinstance(row[at], OverRows)
+        ]:
+            why = f"looks like a total, computed from other rows in {listed(summed)}: write what was read"
+            yield TotalRow(number, column, name, why)
         elif number in foot:
             missing = listed([sheet.columns[place] for place in columns.told if place != at])
             why = f"looks like a total at the foot of the sheet, without {missing}: write them there"
