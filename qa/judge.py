@@ -66,7 +66,7 @@ class JudgedPart:
 
     @property
     def fit(self) -> bool:
-        return all(item.verdict == Verdict.CONFORMS for item in self.characteristics)
+        return self.verdict == Verdict.CONFORMS
 
     @property
     def verdict(self) -> Verdict:

@@ -54,6 +54,12 @@ def the(part, name):
     return next(item for item in part.characteristics if item.characteristic == name)
 
 
+def test_a_part_that_nothing_is_read_of_is_not_fit(block):
+    """No verdict at all is none that conforms."""
+    found = judge_part(replace(block, characteristics={}), [], of)
+    assert (found.fit, found.verdict) == (False, Verdict.NOT_MEASURED)
+
+
 def test_each_verdict(judged):
     """Inside, outside, too near a limit to tell, and not measured."""
     found = sizes(judged(18.0, 18.4, 18.14, None))
