@@ -6,7 +6,7 @@ Theory covers a part evenly moist, free to move, its grain along its edges (USDA
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from qa.characteristics import kinds
 from qa.characteristics.base import Characteristic, in_units
@@ -38,6 +38,8 @@ class Moved:
     within: bool
 
 
+SCALE = (1.0, 99.0)
+"""A hygrometer that shows 0 or 100 % is at the end of its scale: the air is taken as this near it."""
 REST = "comes from uneven moisture, so no theory tells it: let the part rest, then read it again"
 SHAPES = {
     "taper": "moves in proportion to itself, which is too little to read",
@@ -75,7 +77,9 @@ def movements(
             row = latest.get((item.name, station.name))
             if row is not None and row.rh_percent is not None:
                 moved = _radius if item.kind == "radius" else _size
-                found += moved(part, item, row, row.rh_percent, wanted, wood, reference.temp_c)
+                rh = min(max(row.rh_percent, SCALE[0]), SCALE[1])
+                told = moved(part, item, row, rh, wanted, wood, reference.temp_c)
+                found += (replace(one, rh=row.rh_percent) for one in told)
     return found
 
 

@@ -90,6 +90,16 @@ def test_readings_at_no_known_humidity_are_left_out():
     assert movements(part_of(), latest({("width", "top"): 78.0}, rh=None), REFERENCE) == []
 
 
+@pytest.mark.parametrize(("shown", "near"), [(100.0, 99.0), (0.0, 1.0)])
+def test_a_hygrometer_at_the_end_of_its_scale_hides_no_movement(shown, near):
+    """No wood is in balance with such air; it is taken as this near it, for that reading alone."""
+    found = latest({("width", "top"): 78.0}, rh=shown) | latest({("thickness", "a"): 22.0}, rh=60.0)
+    width = next(item for item in movements(part_of(), found, REFERENCE) if item.characteristic == "width")
+    (as_near,) = movements(part_of(), latest({("width", "top"): 78.0}, rh=near), REFERENCE)
+    assert (width.rh, width.moved, width.within) == (shown, as_near.moved, as_near.within)
+    assert len(movements(part_of(), found, REFERENCE)) == 2
+
+
 def test_the_shops_own_species(tmp_path):
     """A species.toml beside shop.toml adds woods and overrides those shipped."""
     own = tmp_path / "species.toml"
