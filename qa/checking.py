@@ -76,8 +76,8 @@ def check(shop: Shop, store: Store, build: str | None = None, part: str | None =
     if build is not None and store.build(build) is None:
         raise ShopError(unknown("build", build, list(store.builds())))
     found = check_each(shop, store, None if build is None else [build], part)
-    for _, why in found.problems:
-        raise ShopError(why)
+    for name, why in found.problems:
+        raise ShopError(f"{name} cannot be judged: {why}")
     return list(found.builds)
 
 

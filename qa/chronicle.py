@@ -90,7 +90,9 @@ def standings_of(
             found[row.sequence] = PLANED_SINCE
         else:
             found[row.sequence] = COUNTS if last[place] == row.sequence else REPEATED
-    answered = {row.corrects: row for row in readings if row.corrects is not None and not row.held}
+    undone = {row.corrects for row in readings if row.millionths is None}
+    answers = [row for row in readings if not row.held and row.sequence not in undone]
+    answered = {row.corrects: row for row in answers if row.corrects is not None}
     for row in readings:
         if row.sequence not in found:
             found[row.sequence] = _gone(row, answered.get(row.sequence))

@@ -85,7 +85,7 @@ def test_a_plan_that_is_gone(folder, store, plan, reading):
     """Its builds cannot be judged, and that is said with the model's name."""
     store.append(reading(), plan)
     (folder / "plans" / "parlour-guitar.toml").unlink()
-    with pytest.raises(ShopError, match="parlour-guitar"):
+    with pytest.raises(ShopError, match="PG-01 cannot be judged: no model is called 'parlour-guitar'"):
         check(load_shop(folder), store)
 
 

@@ -79,6 +79,12 @@ def test_a_held_reading_waits_or_was_accepted(row, plan):
     assert worth(rows, plan) == [HELD, ACCEPTED_LATER, COUNTS]
 
 
+def test_a_held_reading_whose_acceptance_was_taken_back_is_held_again(row, plan):
+    """What the key of undo takes back is as if it had not been."""
+    rows = [row(1, held=True), row(2, corrects=1, why=ACCEPTED), row(3, None, corrects=2)]
+    assert worth(rows, plan) == [HELD, WITHDRAWN, WITHDRAWS]
+
+
 def test_planing_and_a_changed_plan_overtake_readings(row, plan):
     """What was read before the plane, and what the plan does not name."""
     rows = [row(1), row(2, characteristic="girth", station="")]
