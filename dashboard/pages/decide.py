@@ -143,7 +143,13 @@ def _ask_override(desk: Desk, asked: dict[str, Any], typed: dict[str, Any], unit
     if not reason:
         raise ShopError("Type the reason: an override without one is not kept.")
     gate, part = look(desk.shop(unit), desk.store(), asked["build"], asked["part"])
-    return {"reason": reason, "by": (typed["by"] or "").strip()}, confirm_override(gate, part, reason)
+    what = {"reason": reason, "by": (typed["by"] or "").strip(), "shown": _closed_for(gate)}
+    return what, confirm_override(gate, part, reason)
+
+
+def _closed_for(gate: Gate) -> list[Any]:
+    """What keeps a gate closed, and the last reading it was told from, as a page keeps it."""
+    return [gate.seen["last_row"], *([item.about, item.rank] for item in gate.reasons)]
 
 
 def _what_of(typed: dict[str, Any]) -> dict[str, Any]:
@@ -222,6 +228,10 @@ def _keep_override(desk: Desk, asked: dict[str, Any], what: dict[str, Any]) -> C
     build, part = asked["build"], asked["part"]
     gate, _ = look(desk.shop(), desk.store(), build, part)
     if not gate.open:
+        if _closed_for(gate) != what["shown"]:
+            raise ShopError(
+                "What closes the gate has changed meanwhile: nothing was overridden; look at it again."
+            )
         override(desk.store(), gate, what["reason"], what["by"])
     elif gate.override != what["reason"]:
         raise ShopError("The gate is open by now: nothing was overridden.")

@@ -111,6 +111,24 @@ def test_an_override_is_shown_for_ever(desk):
     assert "Kept for ever" in text
 
 
+def test_an_override_is_of_what_was_shown(desk, shops):
+    """A station read while the confirmation was open may have lost the part."""
+    asked = {"build": "TG-9", "part": "tail-block", "follows": 0}
+    what, _ = decide._ask_override(desk, asked, {"reason": "hidden by the binding", "by": "K"}, None)
+    today = (dt.datetime.now(dt.UTC) - shops.BEGUN).days
+    shops.read(desk.folder, "TG-9", "travel-guitar", "tail-block", "thickness", "bottom", 20.0, today)
+
+    with pytest.raises(ShopError, match="changed meanwhile: nothing was overridden"):
+        decide._keep_override(desk, asked, what)
+    assert desk.store().events("override") == []
+    again, _ = decide._ask_override(desk, asked, {"reason": "hidden by the binding", "by": "K"}, None)
+    for _ in range(2):
+        assert "The override is kept" in as_json(
+            decide._keep_override(desk, asked, json.loads(json.dumps(again)))
+        )
+    assert len(desk.store().events("override")) == 1
+
+
 def test_a_closed_gate_has_no_form_for_a_glue_up(desk):
     """Only its reasons, and the way to an override."""
     closed = as_json(decide.content(desk, {"build": "TG-9", "part": "tail-block"}))
