@@ -13,7 +13,7 @@ from typing import Any
 from qa.errors import LogError, LogProblem
 from qa.logs.csv_files import CUT, check_text
 from qa.logs.files import cell_text, read_parquet
-from qa.logs.limits import TABLES, WORKBOOKS, check_sheet, check_worksheet
+from qa.logs.limits import MOST_COLUMNS, TABLES, WORKBOOKS, check_sheet, check_worksheet
 from qa.logs.piece import unreadable, whole
 from qa.logs.sheets.cells import Exact, OverRows, clean, is_over_rows
 from qa.logs.sheets.dates import possible_dates
@@ -55,7 +55,7 @@ def read_sheet(path: Path, is_name: Callable[[str], bool], title: str = "") -> S
     `is_name` tells whether a text is the name of a column, so that a title above the header is passed over.
     LogError where the file as a whole cannot be read, or no row can be its header.
     """
-    rows = list(_checked(path, _rows(path, title)))
+    rows = list(_checked(path, _rows(path, is_name, title)))
     if path.suffix.lower() in TABLES:  # their rows end with the last cell that is not blank
         width = max(map(len, rows), default=0)
         rows = [[*row, *[""] * (width - len(row))] for row in rows]
@@ -74,7 +74,7 @@ def read_sheet(path: Path, is_name: Callable[[str], bool], title: str = "") -> S
     return _named(Sheet(path, place + 1, header, tuple(body), tuple(malformed), title))
 
 
-def _rows(path: Path, title: str) -> Iterator[list[str]]:
+def _rows(path: Path, is_name: Callable[[str], bool], title: str) -> Iterator[list[str]]:
     kind = path.suffix.lower()
     try:
         if kind == ".parquet":
@@ -82,22 +82,33 @@ def _rows(path: Path, title: str) -> Iterator[list[str]]:
         elif kind in WORKBOOKS:
             yield from _xlsx_rows(path, title)
         else:
-            yield from _csv_rows(path)
+            yield from _csv_rows(path, is_name)
     except LogError:
         raise
     except Exception as error:  # whatever a damaged file makes its reader raise
         raise unreadable(path, error) from error
 
 
-def _csv_rows(path: Path) -> Iterator[list[str]]:
+def _csv_rows(path: Path, is_name: Callable[[str], bool]) -> Iterator[list[str]]:
     check_sheet(path)
     check_text(path)
     text = path.read_bytes().decode("utf-8-sig")
-    first = [line for line in islice(io.StringIO(text), LOOKED_AT) if line.strip()]
-    usual = [sign for sign in "\t;" if sum(sign in line for line in first) * 2 > len(first)]
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=(usual or [","])[0], strict=True)
+    first = [line for line in islice(io.StringIO(text, newline=None), LOOKED_AT) if line.strip()]
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(first, is_name), strict=True)
     for row in reader:
         yield [clean(cell) for cell in row]
+
+
+def _delimiter(first: Sequence[str], is_name: Callable[[str], bool]) -> str:
+    """What parts the most names of columns in one of the first lines; among equals what most lines hold."""
+
+    def names(sign: str) -> int:
+        rows = csv.reader(first, delimiter=sign)
+        return max((sum(is_name(clean(cell)) for cell in row[:MOST_COLUMNS]) for row in rows), default=0)
+
+    usual = [sign for sign in "\t;" if sum(sign in line for line in first) * 2 > len(first)]
+    signs: list[str] = [*usual, *",;\t"]
+    return max(signs, key=names)
 
 
 def _xlsx_rows(path: Path, title: str) -> Iterator[list[str]]:
@@ -112,11 +123,10 @@ def _xlsx_cell(cell: Any, written: Any) -> str:
     value, formula = cell.value, _formula(written)
     if value is None and cell.data_type != "str":  # of that type is the result "", of others none is there
         return formula
-    if is_over_rows(formula):
-        return OverRows(_of(value))
+    text = _of(value)
     if isinstance(value, int | float) and not isinstance(value, bool) and "%" in (cell.number_format or ""):
-        return Exact(f"{cell_text(float(value) * 100)} %")
-    return _of(value)
+        text = Exact(f"{cell_text(float(value) * 100)} %")
+    return OverRows(text) if is_over_rows(formula) else text
 
 
 def _formula(cell: Any) -> str:
@@ -160,7 +170,8 @@ def _header(
     place = rows.index(header)
     for number, row in enumerate(rows[:place], 1):
         if sum(map(bool, row)) > 1 and _has_readings(row, is_name):
-            raise whole(path, f"has readings above its header in row {place + 1}; move the header up", number)
+            why = f"has readings above its header in row {place + 1}; move the header up, or delete the row"
+            raise whole(path, why, number)
     return place, tuple(header)
 
 
@@ -182,14 +193,17 @@ def _has_readings(row: Sequence[str], is_name: Callable[[str], bool]) -> bool:
 
 
 def _malformed(row: Sequence[str], header: Sequence[str]) -> str:
-    """Why a row cannot be read, or ""; a header may end in blank cells that a row does without."""
+    """Why a row cannot be read, or ""; a header may end in blank cells that a row does without, not a row."""
     named = max(place for place, name in enumerate(header, 1) if name)
     if any("\x00" in cell for cell in row):
         return "holds a zero byte: the file is damaged here"
     if any(row) and len(row) < named:
-        return f"has {len(row)} fields where the header has {named}; it looks cut in mid-line"
+        return f"has {len(row)} of {named} fields; it looks cut in mid-line: delete it if it is but a remark"
     if any(row[len(header) :]):
         return f"has something in column {len(header) + 1}, which has no name in the header"
+    if any(row) and len(row) > len(header):
+        more = f"has {len(row)} fields where the header has {len(header)}"
+        return f"{more}: put a cell with a comma in quotes, or end the header with as many"
     return ""
 
 

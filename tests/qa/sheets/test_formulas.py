@@ -18,18 +18,20 @@ from tests.qa.sheets.common import rows_of
 def workbook(tmp_path, names):
     """Writes rows as a workbook, with the results that its formulas had where it was saved; reads it."""
 
-    def made(*rows, results=()):
+    def made(*rows, results=(), percent=""):
         book, path = openpyxl.Workbook(), tmp_path / "own.xlsx"
         for row in rows:
             book.active.append(row)
+        if percent:
+            book.active[percent].number_format = "0.0%"
         book.save(tmp_path / "bare.xlsx")
         with zipfile.ZipFile(tmp_path / "bare.xlsx") as bare, zipfile.ZipFile(path, "w") as saved:
             for part in bare.namelist():
                 text = bare.read(part).decode()
                 for cell, result in results if part.endswith("sheet1.xml") else ():
                     kind = ' t="str"' if result == "" else ""
-                    before, after = text.split(f'<c r="{cell}">')
-                    text = f'{before}<c r="{cell}"{kind}>{after.replace("<v />", f"<v>{result}</v>", 1)}'
+                    before, after = text.split(f'<c r="{cell}"')
+                    text = f'{before}<c r="{cell}"{kind}{after.replace("<v />", f"<v>{result}</v>", 1)}'
                 saved.writestr(part, text)
         return read_sheet(path, lambda word: is_known(word, names))
 
@@ -78,6 +80,16 @@ def test_a_reading_computed_from_other_rows_is_none(workbook, settled, names, fo
     where = f"own.xlsx, row 4, guitar '{name}'" if name else "own.xlsx, row 4"
     why = "looks like a total, computed from other rows in waist: write what was read"
     assert [line.split(", or delete it")[0] for line in malformed] == ([f"{where}: {why}"] if told else [])
+
+
+def test_a_mean_in_per_cent_that_is_to_be_read_stays_in_per_cent(workbook, settled, names):
+    """Where a build is called Mean."""
+    read = workbook(["guitar", "piece", "date", "moisture"], ["Mean", "side", DAY, "=AVERAGE(F2:F3)"],
+                    results=[("D2", "0.081")], percent="D2")  # fmt: skip
+    found, questions = settled(read)
+    assert list(questions) == [("names", "Mean")]
+    rows, _ = rows_of(OwnSheet(read, found.layout.with_("names", "Mean", "read", names), names))
+    assert [row[5] for row in rows] == ["8.1 %"]
 
 
 @pytest.mark.parametrize(
