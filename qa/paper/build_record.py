@@ -7,15 +7,16 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from qa.bench.speech import say_judged
+from qa.bench.speech import amount, say_judged, signed
 from qa.calipers.standing import State, state
-from qa.checking import check, holding, plan_of
+from qa.checking import check, plan_of
+from qa.chronicle import COUNTS, standings_of
 from qa.conformity import Verdict
 from qa.errors import ShopError
 from qa.judge import WORST_FIRST, Judged, JudgedPart
 from qa.paper.drawing import shape
 from qa.plans.plan import Part, Plan, unknown
-from qa.record import BenchEvent, BenchReading, standing
+from qa.record import BenchEvent, BenchReading
 from qa.shop import Shop
 from qa.store.store import Build, Store
 
@@ -26,7 +27,10 @@ BEYOND = 0.5
 
 @dataclass(frozen=True, slots=True)
 class RecordPart:
-    """One part of a build: its verdicts, and the glue-ups and overrides that were kept."""
+    """One part of a build: its verdicts, and the glue-ups and overrides that were kept.
+
+    `outside` says what does not conform, `in_doubt` what an instrument may have been wrong by.
+    """
 
     part: Part
     judged: JudgedPart
@@ -34,6 +38,7 @@ class RecordPart:
     glued: tuple[BenchEvent, ...]
     overrides: tuple[BenchEvent, ...]
     outside: tuple[str, ...]
+    in_doubt: tuple[str, ...]
 
     @property
     def counts(self) -> dict[Verdict, int]:
@@ -44,14 +49,18 @@ class RecordPart:
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """A build as its owner gets it. `airs` are the lowest and highest humidity (%) at any reading."""
+    """A build as its owner gets it.
+
+    `instruments` says how each one stood, `readings` how many count; `airs` are the lowest and highest
+    humidity (%) at any of them.
+    """
 
     shop: str
     unit: str
     build: Build
     plan: Plan
     parts: tuple[RecordPart, ...]
-    instruments: tuple[State, ...]
+    instruments: tuple[str, ...]
     readings: int
     corrected: int
     airs: tuple[float, float] | None
@@ -68,7 +77,9 @@ def record_of(shop: Shop, store: Store, build: str, now: dt.datetime | None = No
     if begun is None:
         raise ShopError(unknown("build", build, store.builds()))
     plan, rows, events = plan_of(shop, store, build), store.readings(build), store.events(build=build)
-    counting, judged = standing(holding(store, build, plan)), check(shop, store, build)[0]
+    worth, judged = standings_of(rows, events, plan), check(shop, store, build)[0]
+    counting = [row for row in rows if worth[row.sequence] == COUNTS]
+    counting.sort(key=lambda row: row.taken_at)
     parts = tuple(_part(shop, plan.parts[one.part], one, counting, events) for one in judged.parts)
     airs = [row.rh_percent for row in counting if row.rh_percent is not None]
     at = now or dt.datetime.now(dt.UTC)
@@ -103,23 +114,44 @@ def _part(
         tuple(event for event in of if event.kind == "glue-up"),
         tuple(event for event in of if event.kind == "override"),
         tuple(say_judged(item, shop.unit) for item in outside),
+        tuple(_say_doubt(item, shop.unit) for item in judged.characteristics if item.in_doubt),
     )
 
 
-def _instruments(shop: Shop, store: Store, rows: Sequence[BenchReading]) -> tuple[State, ...]:
+def _say_doubt(item: Judged, unit: str) -> str:
+    return f"{item.place} may be {amount(abs(item.off), item.unit, unit)} off: {item.in_doubt}"
+
+
+def _instruments(shop: Shop, store: Store, rows: Sequence[BenchReading]) -> tuple[str, ...]:
     """How each instrument used stood on the day of its last reading of this build."""
     checks, last = store.events("check"), {row.instrument: row.taken_at for row in rows}
     first = store.first_use(last)
     used = ((shop.instruments[name], at) for name, at in sorted(last.items()) if name in shop.instruments)
     return tuple(
-        state(
-            instrument,
-            [check for check in checks if check.at <= at],
-            first.get(instrument.id),
-            dt.datetime.fromisoformat(at),
+        _say_stood(
+            state(
+                instrument,
+                [check for check in checks if check.at <= at],
+                first.get(instrument.id),
+                dt.datetime.fromisoformat(at),
+            ),
+            instrument.unit,
+            shop.unit,
         )
         for instrument, at in used
     )
+
+
+def _say_stood(item: State, own_unit: str, unit: str) -> str:
+    """How an instrument stood, its error in its own unit, a length in the shop's."""
+    error, day = signed(item.error or 0.0, own_unit, unit), (item.checked_at or "")[:10]
+    told = {
+        "good": f"checked {day}, {error} off",
+        "failed": f"found {error} off on {day}",
+        "overdue": "its check was overdue",
+        "never checked": "never checked",
+    }
+    return f"{item.instrument}: {told[item.trust]}"
 
 
 def strip_svg(judged: Sequence[Judged]) -> str:

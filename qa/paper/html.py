@@ -8,9 +8,9 @@ from collections.abc import Mapping, Sequence
 from importlib import resources
 from typing import TYPE_CHECKING
 
-from qa.bench.speech import amount, signed
 from qa.conformity import Verdict
 from qa.errors import QaError
+from qa.gate.words import say_clamped
 from qa.judge import WORST_FIRST
 from qa.paper.build_record import Record, strip_svg
 from qa.paper.drawing import face_svg, shape
@@ -59,7 +59,7 @@ def _page(template: str, size: str, zone: dt.tzinfo, values: Mapping[str, object
     files = resources.files("qa.paper") / "ticket_files"
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True)
     environment.globals.update(
-        key=_key, qr=_qr, moment=lambda at: _moment(at, zone), amount=amount, signed=signed,
+        key=_key, qr=_qr, moment=lambda at: _moment(at, zone), say_clamped=say_clamped,
         verdicts=list(reversed(WORST_FIRST)), size=SIZES[size],
         style=Markup((files / "ticket.css").read_text(encoding="utf-8")),  # noqa: S704 - our own file
     )  # fmt: skip

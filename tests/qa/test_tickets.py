@@ -14,7 +14,7 @@ from qa.paper.html import record_page, ticket_page
 from qa.paper.pdf import write_pdf
 from qa.paper.tickets import bench_link, tickets_of
 from qa.plans.plan import Plan
-from qa.record import BenchReading, utc
+from qa.record import BenchEvent, BenchReading, utc
 from qa.shop import Shop, load_shop
 from qa.store.store import Store, open_store
 
@@ -138,6 +138,52 @@ def test_a_record_counts_what_stands_and_keeps_what_was_corrected(
     measured.append(replace(last, millionths=None, corrects=last.sequence, taken_at=utc(NOW)), plan)
     found = record_of(shop, measured, "B-1", NOW)
     assert (found.readings, found.corrected) == (4, 2)
+
+
+def test_a_reading_read_again_since_is_kept_and_does_not_count(
+    shop: Shop, measured: Store, plan: Plan
+) -> None:
+    """Of two readings of one station the later counts."""
+    measured.append(replace(reading("top-right", 18.0), taken_at=utc(NOW)), plan)
+    found = record_of(shop, measured, "B-1", NOW)
+    assert (found.readings, found.corrected) == (5, 1)
+
+
+def test_a_record_tells_what_instruments_found_in_their_own_unit(folder: Path, plan: Plan) -> None:
+    """A moisture meter is off by per cent, not by millimetres."""
+    meter = '[instruments.DAMP-1]\nquantity = "percent"\nmax_permissible_error = 1.0\n'
+    (folder / "shop.toml").write_text((folder / "shop.toml").read_text() + meter, encoding="utf-8")
+    shop, damp = load_shop(folder), reading("", 8.0, "moisture")
+    with open_store(shop.store_url) as store:
+        store.append(replace(damp, part="side", unit="%", instrument="DAMP-1"), plan)
+        body = {"reference": 12.0, "reading": 14.5}
+        store.add_event(BenchEvent("2026-03-01T09:00:00.000000Z", "check", instrument="DAMP-1", body=body))
+        page = record_page(record_of(shop, store, "B-1", NOW))
+    assert "DAMP-1: found +2.5 % off on 2026-03-01" in page
+
+
+def test_a_record_tells_what_an_instrument_found_off_since_leaves_in_doubt(shop: Shop, plan: Plan) -> None:
+    """Its owner is not told that all conforms and no more."""
+    with open_store(shop.store_url) as store:
+        store.append(replace(reading("top-left", 18.0), instrument="CAL-1"), plan)
+        body = {"reference": 18.0, "reading": 18.30}
+        store.add_event(BenchEvent(utc(NOW), "check", instrument="CAL-1", body=body))
+        page = record_page(record_of(shop, store, "B-1", NOW))
+    assert "What is in doubt" in page
+    assert "Tail block: thickness top-left may be 0.30 mm off: CAL-1 read 0.3 mm too high" in page
+
+
+def test_a_ticket_tells_whether_clamping_moved_more_than_the_readings_leave_in_doubt(
+    shop: Shop, measured: Store, plan: Plan
+) -> None:
+    """A change within the doubt of two readings is none that clamping made."""
+    measured.add_event(BenchEvent(utc(NOW - dt.timedelta(minutes=30)), "glue-up", "B-1", "tail-block"))
+    measured.append(replace(reading("top-left", 18.03), taken_at=utc(NOW)), plan)
+    page = ticket_page(tickets_of(shop, measured, "B-1", "tail-block", now=NOW))
+    told = (
+        "thickness top-left went from 18.02 mm to 18.03 mm, +0.01 mm (± 0.06 mm), no more than the readings"
+    )
+    assert told in page
 
 
 def test_a_record_needs_a_build_that_was_begun(shop: Shop, measured: Store) -> None:
