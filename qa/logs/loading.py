@@ -143,12 +143,15 @@ class _Loader:
     def run(self, progress: Callable[[int], None]) -> None:
         if any(len(revisions) > 1 for revisions in self.shop.plans.values()):
             self._look_ahead()
+        before = self.result.rows
         for piece in self._pieces():
             self.result.rows += len(piece.frame) + len(piece.malformed)
             self._take(piece)
             progress(self.result.rows)
-        if self.result.rows == 0:
-            raise LogError([LogProblem(self.path.name, None, "", "", "has a header and no row")])
+        if self.result.rows == before:
+            own = isinstance(self.log, OwnSheet)
+            why = "holds no reading: its rows are blank or left out" if own else "has a header and no row"
+            raise LogError([LogProblem(self.path.name, None, "", "", why)])
         if self.partial and self.rejects:
             self._write_rejects()
 

@@ -77,7 +77,7 @@ def read_meaning(text: str, names: PlanNames) -> Meaning:
     if len(of_plan) == 1 and plain(text) not in _OWN:
         return Meaning(VALUE, of_plan[0])
     fixed: dict[str, str] = {}
-    holds, *more = re.split(rf",\s*(?={'|'.join(FIXED)}\b)", text.strip())
+    holds, *more = re.split(rf",\s*(?=(?:{'|'.join(FIXED)})(?:\s|$))", text.strip())
     holds = _OWN.get(plain(holds), holds.strip().casefold())
     if holds not in HOLDS:
         if of_plan:

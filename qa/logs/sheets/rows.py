@@ -123,10 +123,13 @@ class OwnSheet:
             column, value = reading.column, reading.value if problem.column == VALUE else value
         elif column is not None:
             value = reading.cells[problem.column]
-        if value.startswith("="):
-            why = "is a formula whose result is not in the file: open it where it was made, and save it"
+        time = reading.cells.get(TIME, "")
+        if problem.column == "taken_at" and value and time and not iso_time(time):
+            column, value, why = self.layout.of(TIME), time, "is not a time of day, such as 9:30 or 2.05 pm"
         elif problem.column == "taken_at" and value and self.layout.same.get(DATES):
             why = f"is not a date, {self.layout.same[DATES]}"
+        if value.startswith("="):
+            why = "is a formula whose result is not in the file: open it where it was made, and save it"
         return replace(problem, row=reading.row, column=column or problem.column, value=value, why=why)
 
 

@@ -67,7 +67,7 @@ def settle(sheet: Sheet, given: Layout, names: PlanNames, instruments: Sequence[
         questions += _unmatched(sheet, layout, names)
         readings = list(placed(sheet, layout, names))
         questions += _open_places(readings, layout, names)
-        for item in _written(sheet, readings, layout, names):
+        for item in _written(readings, layout, names):
             if isinstance(item, Question):
                 questions.append(item)
             else:
@@ -162,12 +162,10 @@ def _open_places(readings: Sequence[Placed], layout: Layout, names: PlanNames) -
                 return
 
 
-def _written(
-    sheet: Sheet, readings: Sequence[Placed], layout: Layout, names: PlanNames
-) -> Iterator[_Certain | Question]:
+def _written(readings: Sequence[Placed], layout: Layout, names: PlanNames) -> Iterator[_Certain | Question]:
     """How dates, numbers and lengths are written, where the sheet is not told."""
     if DATES not in layout.same and layout.of("taken_at"):
-        orders, example = date_orders(sheet.cells(layout.of("taken_at") or ""))
+        orders, example = date_orders(reading.cells["taken_at"] for reading, _ in readings)
         if example:
             yield Question(("same", DATES), f"{example} may be more than one day", tuple(orders))
         elif orders:
