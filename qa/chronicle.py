@@ -191,7 +191,7 @@ def overrode(item: BenchEvent) -> list[str]:
 def glue_words(item: BenchEvent) -> list[tuple[str, str]]:
     """What was kept of a glue-up, as names and texts in the order of the work."""
     body = item.body
-    told = [(name, str(body[key])) for name, key in _GLUE if body.get(key) not in (None, "")]
+    told = [(name, _plain(body[key])) for name, key in _GLUE if body.get(key) not in (None, "")]
     seen = body.get("squeeze_out")
     if isinstance(seen, bool):
         told.append(("squeeze-out", "seen all along" if seen else "not seen all along"))
@@ -205,6 +205,11 @@ def glue_words(item: BenchEvent) -> list[tuple[str, str]]:
     if body.get("overridden") in (True, "true", "True"):
         told.append(("gate", "open by override"))
     return told
+
+
+def _plain(value: object) -> str:
+    """A number without a decimal nobody wrote; all else as it is."""
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 _GLUE = (

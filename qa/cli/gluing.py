@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 BuildArgument = Annotated[str, typer.Argument(help="The build.")]
 PartArgument = Annotated[str, typer.Argument(help="The part.")]
+MOST = 100_000
+"""More minutes, ten weeks, no glue asks for."""
 
 
 def add_to(app: typer.Typer) -> None:
@@ -105,10 +107,11 @@ def glueup(
     glue: Annotated[str, typer.Option("--glue", help="Which glue.")] = "",
     batch: Annotated[str, typer.Option("--batch", help="Its batch, or the day it was opened.")] = "",
     open_minutes: Annotated[
-        float | None, typer.Option("--open-minutes", min=0, help="From spreading the glue to clamping.")
+        float | None,
+        typer.Option("--open-minutes", min=0, max=MOST, help="From spreading the glue to clamping."),
     ] = None,
     clamp_minutes: Annotated[
-        float | None, typer.Option("--clamp-minutes", min=0, help="In the clamps.")
+        float | None, typer.Option("--clamp-minutes", min=0, max=MOST, help="In the clamps.")
     ] = None,
     clamps: Annotated[int | None, typer.Option("--clamps", min=0, help="How many clamps.")] = None,
     squeeze_out: Annotated[
@@ -135,6 +138,7 @@ def glueup(
     climate = None if rh is None else Climate(rh, temp, "")
     with open_shop(shop) as (found, store):
         gate, planned = look(found, store, build, part, climate)
+        idle = override is not None and gate.open
         if override is not None and not gate.open:
             keep_override(store, gate, override, by)
             gate, planned = look(found, store, build, part, climate)
@@ -154,6 +158,8 @@ def glueup(
         print_json(_gate(gate, clamped, recorded))
     else:
         _print(gate, clamped, recorded, found.unit)
+        if idle:
+            typer.echo("The gate is open: nothing was overridden.")
     if not gate.open:
         raise typer.Exit(1)
 

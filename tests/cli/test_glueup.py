@@ -215,6 +215,24 @@ def test_an_override_without_a_reason_is_refused(dryfit, refused, read):
     assert "an override needs a reason" in refused("glueup", "PG-01", "tail-block", "--override", " ")
 
 
+@pytest.mark.parametrize("minutes", ["inf", "nan", "-1", "1e300"])
+def test_minutes_that_no_clock_shows_are_refused(refused, read, folder, minutes):
+    """They would stand in the record for ever."""
+    read(good())
+    for option in ("--open-minutes", "--clamp-minutes"):
+        assert option in refused("glueup", "PG-01", "tail-block", "--record", option, minutes)
+    with open_store(f"sqlite:///{folder / 'readings.db'}") as store:
+        assert store.events("glue-up") == []
+
+
+def test_an_override_of_an_open_gate_says_so(dryfit, read):
+    """It was asked for, and nothing was kept."""
+    read(good())
+    assert dryfit("glueup", "PG-01", "tail-block", "--override", "in a hurry").out.endswith(
+        "The gate is open: nothing was overridden.\n"
+    )
+
+
 def test_sizes_at_the_reference_climate(dryfit, read):
     """Beside the size as read: what it becomes, the humidity then, the window, the age."""
     read(good(), rh="52", ago=7200)

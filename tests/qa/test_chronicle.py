@@ -146,6 +146,8 @@ def test_a_glue_up_is_told_in_the_order_of_the_work():
         "overridden": True,
     }
     told = dict(glue_words(BenchEvent(at(1), "glue-up", body=kept)))
+    minutes = BenchEvent(at(1), "glue-up", body={"open_minutes": 0.5, "clamp_minutes": 240.0})
+    assert glue_words(minutes) == [("open minutes", "0.5"), ("clamp minutes", "240")]
     assert told == {
         "glue": "hide",
         "clamps": "4",
