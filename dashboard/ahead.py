@@ -1,10 +1,14 @@
-"""Begins to draw a page as soon as it is asked for, while the browser still reads the scripts for it."""
+"""Draws a page while the browser still reads the scripts for it, and sends it with the layout.
+
+The page's head names the layout as a thing it will need, so that a browser asks for it before any script.
+"""
 
 from __future__ import annotations
 
+import asyncio
 import threading
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Awaitable, Callable, Mapping
 from concurrent.futures import Future, ThreadPoolExecutor, wait
 from contextvars import ContextVar
 from typing import TYPE_CHECKING, Generic, TypeVar
@@ -17,13 +21,11 @@ if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 KEPT_S = 10.0
-PATIENCE_S = 0.3
-"""How long the header waits for the page below it, so that both are shown at once."""
+PATIENCE_S = 1.0
+"""How long the layout waits for its page, so that both are shown at once; the scripts take half of that."""
 MOST = 8
-OPENING = (b"sec-fetch-dest", b"document")
-"""What a browser says when it opens an address, and not when it fetches what a page is made of."""
 LAYOUT = "/_dash-layout"
-"""Where a page, once its scripts are there, asks for what it is to show."""
+"""Where a page asks for what it is to show."""
 UNIT_COOKIE = "unit"
 Opened = tuple[str, dict[str, str]]
 """A path, and what is asked of it: its query, and the unit this browser shows lengths in, "" where none."""
@@ -45,19 +47,27 @@ class Ahead(Generic[Drawn]):
         self._begun: dict[Asked, tuple[float, Future[Drawn]]] = {}
         self._threads = ThreadPoolExecutor(1, "draws ahead")
 
-    def begin(self, path: str, query: Mapping[str, str]) -> None:
-        """Draw it in another thread, unless that is under way."""
+    def begin(self, path: str, query: Mapping[str, str]) -> Future[Drawn] | None:
+        """Draw it in another thread, unless that is under way; None where too many are."""
+        asked = _asked(path, query)
         with self._lock:
             now = time.monotonic()
             self._begun = {key: item for key, item in self._begun.items() if now - item[0] < KEPT_S}
-            if _asked(path, query) not in self._begun and len(self._begun) < MOST:
-                self._begun[_asked(path, query)] = (now, self._threads.submit(self._draw, path, query))
+            if asked not in self._begun and len(self._begun) < MOST:
+                self._begun[asked] = (now, self._threads.submit(self._draw, path, query))
+            return self._begun[asked][1] if asked in self._begun else None
 
-    def soon(self, path: str, query: Mapping[str, str]) -> Drawn | None:
-        """The same where it is drawn within a moment; else it stays, to be taken."""
+    async def ready(self, path: str, query: Mapping[str, str]) -> None:
+        """Begin it, and wait a moment until it is drawn."""
+        begun = self.begin(path, query)
+        if begun is not None:
+            await asyncio.to_thread(wait, [begun], PATIENCE_S)
+
+    def drawn(self, path: str, query: Mapping[str, str]) -> Drawn | None:
+        """As `take`, for whoever does not wait: what is not drawn yet stays, to be taken."""
         with self._lock:
             _, begun = self._begun.get(_asked(path, query), (0.0, None))
-        return self.take(path, query) if begun and wait([begun], PATIENCE_S).done else None
+        return self.take(path, query) if begun and begun.done() else None
 
     def take(self, path: str, query: Mapping[str, str]) -> Drawn | None:
         """What was begun for that, once it is drawn; None where nothing was, too long ago or not yet."""
@@ -69,19 +79,18 @@ class Ahead(Generic[Drawn]):
 
 
 class Begins:
-    """Begins whatever page a browser is about to show, knows it again, and passes each request on."""
+    """Has the page ready that a browser asks the layout for, and passes each request on."""
 
-    def __init__(self, app: ASGIApp, begin: Callable[[str, Mapping[str, str]], None]) -> None:
-        self.app, self.begin = app, begin
+    def __init__(self, app: ASGIApp, ready: Callable[[str, Mapping[str, str]], Awaitable[None]]) -> None:
+        self.app, self.ready = app, ready
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] == "http" and OPENING in scope["headers"]:
-            self.begin(*opened(scope, scope["path"], scope["query_string"].decode("latin-1")))
         if scope["type"] != "http" or scope["path"] != LAYOUT:
             await self.app(scope, receive, send)
             return
         _, _, path, query, _ = urlsplit(HTTPConnection(scope).headers.get("referer", ""))
         OPENED.set(opened(scope, path, query))
+        await self.ready(*OPENED.get())
 
         async def never_kept(message: Message) -> None:
             if message["type"] == "http.response.start":

@@ -27,6 +27,8 @@ INDEX = """<!DOCTYPE html>
     {%metas%}
     <title>{%title%}</title>
     <script src="/assets/theme.js"></script>
+    <link rel="preload" href="/_dash-layout" as="fetch" crossorigin>
+    <link rel="preload" href="/_dash-dependencies" as="fetch" crossorigin>
     <link rel="icon" type="image/svg+xml" href="/assets/favicon.svg">
     {%css%}
   </head>

@@ -77,18 +77,18 @@ def register_shell(app: Dash, desk: Desk, pages: Sequence[Page]) -> None:
     by_path = {page.path: page for page in pages}
     ahead = Ahead(lambda path, query: _drawn(by_path[path], desk, query))
 
-    def begin(path: str, query: Query) -> None:
+    async def ready(path: str, query: Query) -> None:
         if path in by_path:
-            ahead.begin(path, query)
+            await ahead.ready(path, query)
 
     def whole() -> Component:
         path, query = OPENED.get(("", {"unit": ""}))
-        drawn = ahead.soon(path, query)
+        drawn = ahead.drawn(path, query)
         place = _place(by_path[path], query, drawn, desk) if drawn else dash.page_container
         return shell(desk, pages, place, query["unit"])
 
     app.layout = whole
-    app.server.add_middleware(Begins, begin=begin)
+    app.server.add_middleware(Begins, ready=ready)
     for page in pages:
         dash.register_page(
             f"dashboard.pages.{page.name}",

@@ -8,6 +8,9 @@ from playwright.sync_api import expect
 ADDRESSES = {"builds": "", "build": "build/TG-6", "drift": "drift?part=brace"}
 
 
+BY_WHAT = "address => performance.getEntriesByName(address)[0].initiatorType"
+
+
 def ground(page) -> str:
     return page.evaluate("getComputedStyle(document.body).backgroundColor")
 
@@ -21,6 +24,21 @@ def test_nothing_hangs_over_the_edge(page, visit, full, name, width, picture):
 
     picture(f"{name}-{width}", full_page=True)
     assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+@pytest.mark.parametrize("address", ["", "drift?part=brace"])
+def test_a_page_comes_with_its_layout_which_is_asked_for_once(page, full, address):
+    """The head of the page has the browser ask for it; the page's framework finds it there."""
+    asked = []
+    page.on("request", lambda request: asked.append(request.url.removeprefix(full.address)))
+    with page.expect_response(f"{full.address}_dash-layout") as layout:
+        page.goto(full.address + address)
+    expect(page.locator("h1")).to_be_visible()
+
+    assert page.locator("h1").inner_text() in layout.value.text()
+    for name in ("_dash-layout", "_dash-dependencies"):
+        assert asked.count(name) == 1
+        assert page.evaluate(BY_WHAT, full.address + name) == "link"
 
 
 @pytest.mark.parametrize("preferred", ["light", "dark"])

@@ -1,4 +1,4 @@
-"""A page is begun when its address is opened; what is stale, old or of another address is never shown."""
+"""A page is begun when its layout is asked for; what is stale, old or of another address is never shown."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from dash import html, no_update
 from fastapi import FastAPI
 
 from dashboard import ahead as module
-from dashboard.ahead import LAYOUT, OPENED, OPENING, Ahead, Begins
+from dashboard.ahead import LAYOUT, OPENED, Ahead, Begins
 from dashboard.page import Page
 from dashboard.shell import FIRST, ROUTED, _drawn, _layout_of, _place
 
@@ -44,18 +44,31 @@ def test_nobody_waits_for_a_page_in_the_queue():
     assert made.take("/slow", {}) == "/slow"
 
 
+def wait_for(waits):
+    """Run a coroutine in a thread of its own: a browser of other tests may keep this one's loop."""
+    with ThreadPoolExecutor(1) as thread:
+        thread.submit(asyncio.run, waits).result()
+
+
 def test_a_page_that_takes_long_holds_up_no_header(monkeypatch):
     """It stays to be taken by whoever asks for it next."""
     monkeypatch.setattr(module, "PATIENCE_S", 0.01)
     go_on = threading.Event()
     made = Ahead(lambda path, query: go_on.wait(5) and path)
-    made.begin("/slow", {})
+    wait_for(made.ready("/slow", {}))
 
-    assert made.soon("/slow", {}) is None
+    assert made.drawn("/slow", {}) is None
     go_on.set()
     assert made.take("/slow", {}) == "/slow"
-    made.begin("/slow", {})
-    assert made.soon("/slow", {}) == "/slow"
+
+
+def test_a_page_drawn_within_a_moment_is_waited_for():
+    """So that header and page are shown at once."""
+    made = Ahead(lambda path, query: time.sleep(0.05) or path)
+    wait_for(made.ready("/quick", {}))
+
+    assert made.drawn("/quick", {}) == "/quick"
+    assert made.drawn("/quick", {}) is None
 
 
 def test_the_layout_is_of_the_address_it_is_asked_from(full_desk):
@@ -63,29 +76,27 @@ def test_the_layout_is_of_the_address_it_is_asked_from(full_desk):
     app = FastAPI()
     page = Page("p", "/p", "P", lambda desk, query: html.P(str(sorted(query.items()))))
     made = Ahead(lambda path, query: _drawn(page, full_desk, query))
-    app.add_middleware(Begins, begin=made.begin)
+    app.add_middleware(Begins, ready=made.ready)
 
     @app.get(LAYOUT)
     def whole():
         path, query = OPENED.get()
-        return made.soon(path, query)[1].children
+        return made.drawn(path, query)[1].children
 
-    def ask(path, **headers):
-        told = {"type": "http", "method": "GET", "path": path, "query_string": b"part=a", "scheme": "http"}
-        told["headers"] = [(name.encode(), value.encode()) for name, value in headers.items()]
+    def ask(unit):
+        told = {"type": "http", "method": "GET", "path": LAYOUT, "query_string": b"", "scheme": "http"}
+        said = f"unit={unit}", "http://localhost/p?part=a"
+        told["headers"] = [(b"cookie", said[0].encode()), (b"referer", said[1].encode())]
         sent = []
 
         async def send(message):
             sent.append(message)
 
-        with ThreadPoolExecutor(1) as thread:
-            thread.submit(asyncio.run, app(told, None, send)).result()
+        wait_for(app(told, None, send))
         return sent
 
-    for unit in ("in", "mm"):
-        ask("/p", cookie=f"unit={unit}", **{"sec-fetch-dest": "document"})
     for unit in ("mm", "in"):
-        start, body, *_ = ask(LAYOUT, cookie=f"unit={unit}", referer="http://localhost/p?part=a")
+        start, body, *_ = ask(unit)
         assert (b"cache-control", b"no-store") in start["headers"]
         assert f"('part', 'a'), ('unit', '{unit}')" in body["body"].decode()
 
@@ -110,22 +121,23 @@ def test_it_is_kept_a_moment_and_only_a_few(monkeypatch):
     assert made.take("/a", {}) is None
 
 
-def test_only_the_opening_of_an_address_begins_a_page():
-    """Not what the page is made of, nor a program that asks; each request is passed on."""
+def test_only_the_layout_of_an_address_begins_its_page():
+    """Not what else a page is made of; each request is passed on."""
     begun, passed = [], []
 
     async def app(scope, receive, send):
         passed.append(scope["path"])
 
-    begins = Begins(app, lambda path, query: begun.append((path, query)))
-    headers = [OPENING, (b"cookie", b"unit=in")]
-    scope = {"type": "http", "path": "/drift", "query_string": b"part=tail%20block", "headers": headers}
-    with ThreadPoolExecutor(1) as thread:  # a browser of other tests may keep this one's loop
-        for each in (scope, scope | {"path": "/x.js", "headers": []}, scope | {"type": "lifespan"}):
-            thread.submit(asyncio.run, begins(each, None, None)).result()
+    async def ready(path, query):
+        begun.append((path, query))
+
+    headers = [(b"referer", b"http://localhost/drift?part=tail%20block"), (b"cookie", b"unit=in")]
+    scope = {"type": "http", "path": LAYOUT, "headers": headers}
+    for each in (scope, scope | {"path": "/drift"}, scope | {"type": "lifespan"}):
+        wait_for(Begins(app, ready)(each, None, None))
 
     assert begun == [("/drift", {"part": "tail block", "unit": "in"})]
-    assert passed == ["/drift", "/x.js", "/drift"]
+    assert passed == [LAYOUT, "/drift", LAYOUT]
 
 
 @pytest.mark.parametrize("stored", [False, True])
