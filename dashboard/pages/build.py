@@ -18,6 +18,7 @@ from dashboard.page import Page, Query
 from dashboard.views.record import record, record_table
 from dashboard.views.sheet import part_titles
 from dashboard.words import amount, counted, fine, limits, plain, signed
+from qa.bench.speech import say_held
 from qa.errors import ShopError
 from qa.judge import Judged, JudgedBuild, JudgedPart
 from qa.plans.plan import unknown
@@ -118,7 +119,8 @@ def _part(shop: Shop, build: str, part: JudgedPart, title: str, entries: Sequenc
         **aria(label=f"{title}: read it, glue it"),
     )
     table = html.Table([html.Thead(head), *groups], className="characteristics")
-    return html.Section([heading, ways, table, record(entries, shop, f"Record of {title}")])
+    held = [html.P(say_held(row, shop.unit), className="remark") for row in part.held]
+    return html.Section([heading, ways, table, *held, record(entries, shop, f"Record of {title}")])
 
 
 def _group_head(shop: Shop, part: str, judged: Judged) -> html.Tr:
@@ -151,9 +153,18 @@ def _line(shop: Shop, judged: Judged) -> html.Tr:
             html.Td(signed(judged.deviation, judged.unit, shop.unit), className="number"),
             html.Td(_scale(judged), className="scale-column"),
             html.Td(uncertainty, className="number wide-only"),
-            html.Td(marked(judged.verdict)),
+            html.Td([marked(judged.verdict), *_remarks(shop, judged)]),
         ]
     )
+
+
+def _remarks(shop: Shop, judged: Judged) -> list[Component]:
+    """What a reader of a verdict should know: why it cannot be told, and what leaves it in doubt."""
+    told = [judged.why] if judged.why else []
+    if judged.in_doubt:
+        off = amount(abs(judged.off), judged.unit, shop.unit)
+        told.append(f"may be {off} off: {judged.in_doubt}")
+    return [html.Div(text, className="remark") for text in told]
 
 
 def _scale(judged: Judged) -> Component | None:

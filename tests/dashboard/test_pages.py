@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
+from dataclasses import replace
 
 import pytest
 from dash import html
 
+from dashboard.desk import Desk
 from dashboard.pages import PAGES, load_pages
 from dashboard.shell import drawn_page
 from qa.errors import ShopError
+from qa.record import BenchEvent, utc
+from qa.shop import load_shop
+from qa.store.store import open_store
 
 
 def as_json(component) -> str:
@@ -56,6 +62,42 @@ def test_builds_says_every_verdict_in_words(full_desk):
         assert words in text
 
 
+def test_a_build_tells_what_is_held_and_what_is_in_doubt(shops, tmp_path):
+    """A verdict that rests on an instrument found off since, and a reading that waits for an answer."""
+    folder = shops.full_shop(tmp_path / "shop")
+    with open_store(load_shop(folder).store_url) as store:
+        body = {"reference": 8.0, "reading": 8.3}
+        at = utc(shops.BEGUN + dt.timedelta(days=30))
+        store.add_event(BenchEvent(at, "check", instrument="CAL-1", body=body))
+        held = replace(
+            store.readings("TG-1", "brace")[0], taken_at=at, millionths=80_000_000, held=True,
+            suspect="is 10 times its target: a decimal slip?",
+        )  # fmt: skip
+        store.append(held, load_shop(folder).plan("travel-guitar"))
+    desk = Desk(folder)
+    text = as_json(page("build").content(desk, {"build": "TG-1"}))
+    desk.close()
+
+    assert "may be 0.30 mm off: CAL-1 read 0.3 mm too high" in text
+    assert "width middle: 80.00 mm is 10 times its target: a decimal slip? Kept but not counted" in text
+
+
+def test_a_build_tells_why_a_value_cannot_be_told(shops, tmp_path):
+    """The word "undecided" alone says nothing of what to do."""
+    folder = shops.full_shop(tmp_path / "shop")
+    angle = '[instruments.ANGLE-1]\nquantity = "angle"\n'
+    (folder / "shop.toml").write_text((folder / "shop.toml").read_text() + angle)
+    with open_store(load_shop(folder).store_url) as store:
+        row = store.readings("TG-1", "brace")[0]
+        at = utc(shops.BEGUN + dt.timedelta(days=30))
+        store.append(replace(row, taken_at=at, instrument="ANGLE-1"), load_shop(folder).plan("travel-guitar"))
+    desk = Desk(folder)
+    text = as_json(page("build").content(desk, {"build": "TG-1"}))
+    desk.close()
+
+    assert "read by ANGLE-1, which measures angle in deg, not mm" in text
+
+
 def test_builds_keeps_to_the_model_asked_for(full_desk):
     """The query names a model, and only its builds are drawn."""
     text = as_json(page("builds").content(full_desk, {"model": "lap-harp"}))
@@ -66,8 +108,6 @@ def test_builds_keeps_to_the_model_asked_for(full_desk):
 
 def test_an_empty_shop_says_what_to_do_next(shops, tmp_path):
     """Both ways to a first reading are named."""
-    from dashboard.desk import Desk
-
     desk = Desk(shops.empty_shop(tmp_path / "shop"))
     text = as_json(page("builds").content(desk, {}))
     desk.close()
@@ -79,8 +119,6 @@ def test_an_empty_shop_says_what_to_do_next(shops, tmp_path):
 
 def test_every_problem_of_a_plan_is_shown_with_its_place(shops, tmp_path):
     """File, line and key of each problem, all at once."""
-    from dashboard.desk import Desk
-
     desk = Desk(shops.faulty_shop(tmp_path / "shop"))
     text = as_json(drawn_page(page("drift"), desk, {}))
 
@@ -99,8 +137,6 @@ def test_a_build_shows_value_target_limits_deviation_and_verdict(full_desk):
 
 def test_an_inch_shop_reads_inches(shops, tmp_path):
     """Lengths are shown in the shop's unit."""
-    from dashboard.desk import Desk
-
     desk = Desk(shops.full_shop(tmp_path / "shop", "in"))
     text = as_json(page("build").content(desk, {"build": "TG-6"}))
     drift = as_json(page("drift").content(desk, {"part": "brace"}))
