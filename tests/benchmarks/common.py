@@ -9,6 +9,7 @@ from qa.store.newest import how_many_builds
 from qa.store.store import stored_row
 
 BEGUN = dt.datetime(1990, 1, 1, tzinfo=dt.UTC)
+A_BUILD = 40
 
 
 def best(task, repeat=7, timer=time.process_time):
@@ -40,3 +41,16 @@ def fill(shop, store, *, builds=0, rows=0, leave=()):
                 for n, (part, characteristic, station, target) in enumerate(places)
             ]  # fmt: skip
             store.append_rows(connection, [stored_row(row, plan.digest) for row in made])
+
+
+def fill_by_number(store, plan, rows, made):
+    """So many readings, forty to a build: the n-th is `made(n, build)`."""
+    with store.writing() as connection:
+        for start in range(0, rows, 50_000):
+            some = []
+            for n in range(start, min(start + 50_000, rows)):
+                build = f"S-{n // A_BUILD:06d}"
+                if n % A_BUILD == 0:
+                    store.note_build(connection, build, plan)
+                some.append(stored_row(made(n, build), plan.digest))
+            store.append_rows(connection, some)

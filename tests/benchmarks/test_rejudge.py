@@ -11,28 +11,20 @@ import pytest
 
 from qa.calipers.check import keep_check, rejudge
 from qa.checking import check
-from qa.store.store import open_store, stored_row
-from tests.benchmarks.common import best
+from qa.store.store import open_store
+from tests.benchmarks.common import A_BUILD, best, fill_by_number
 
-A_BUILD = 40
 SINCE = 10  # builds since the last good check, every other one by that caliper
 BEGUN = dt.datetime(2025, 3, 1, 9, tzinfo=dt.UTC)  # as the fixture `reading` begins
 
 
 def fill(store, plan, reading, rows):
-    """So many readings, forty to a build; every other build by CAL-2."""
-    with store.writing() as connection:
-        for start in range(0, rows, 50_000):
-            made = []
-            for n in range(start, min(start + 50_000, rows)):
-                build = f"S-{n // A_BUILD:06d}"
-                if n % A_BUILD == 0:
-                    store.note_build(connection, build, plan)
-                by = f"CAL-{1 + n // A_BUILD % 2}"
-                made.append(
-                    stored_row(reading(n, 18.1 + n % 7 / 100, build=build, instrument=by), plan.digest)
-                )
-            store.append_rows(connection, made)
+    """So many readings; every other build by CAL-2."""
+
+    def made(n, build):
+        return reading(n, 18.1 + n % 7 / 100, build=build, instrument=f"CAL-{1 + n // A_BUILD % 2}")
+
+    fill_by_number(store, plan, rows, made)
 
 
 def costs(url, shop, plan, reading, rows):

@@ -15,29 +15,25 @@ from qa.drift.builds import series
 from qa.drift.report import series_report
 from qa.drift.track import of_points
 from qa.store.newest import newest
-from qa.store.store import open_store, stored_row
+from qa.store.store import open_store
 from qa.store.verify import verify
+from tests.benchmarks.common import A_BUILD, fill_by_number
 from tests.benchmarks.common import best as shortest
 
-A_BUILD, A_SERIES = 40, 36
+A_SERIES = 36
 ASKED = ("side", "thickness", "waist")
 MOST = int(os.environ.get("DRYFIT_SCALE", "6"))
 
 
 def fill(store, plan, reading, rows):
-    """So many readings, forty to a build, the first of some builds in a series of its own."""
-    with store.writing() as connection:
-        for start in range(0, rows, 50_000):
-            made = []
-            for n in range(start, min(start + 50_000, rows)):
-                build = f"S-{n // A_BUILD:06d}"
-                if n % A_BUILD == 0:
-                    store.note_build(connection, build, plan)
-                alone = n % A_BUILD == 0 and n < A_BUILD * A_SERIES
-                place = dict(zip(("part", "characteristic", "station"), ASKED, strict=True)) if alone else {}
-                size = (1.9 if alone else 18) + (n % 7) / 1000
-                made.append(stored_row(reading(n, size, build=build, **place), plan.digest))
-            store.append_rows(connection, made)
+    """So many readings, the first of some builds in a series of its own."""
+
+    def made(n, build):
+        alone = n % A_BUILD == 0 and n < A_BUILD * A_SERIES
+        place = dict(zip(("part", "characteristic", "station"), ASKED, strict=True)) if alone else {}
+        return reading(n, (1.9 if alone else 18) + (n % 7) / 1000, build=build, **place)
+
+    fill_by_number(store, plan, rows, made)
 
 
 def best(task, times=3):
