@@ -36,7 +36,7 @@ class TotalRow:
 def total_rows(sheet: Sheet, layout: Layout) -> Iterator[TotalRow]:
     """The rows with something in a column of readings that look like a total, as far as columns are decided.
 
-    By their name, the first cell; as they are computed from other rows; or as they stand at the foot and
+    By what they are called; as they are computed from other rows; or as they stand at the foot and
     nothing else says what they are of.
     """
     columns = _Columns.of(sheet, layout)
@@ -79,22 +79,28 @@ def readings_only(sheet: Sheet, layout: Layout) -> Sheet:
 
 @dataclass(frozen=True, slots=True)
 class _Columns:
-    """Where the readings stand, what they are of is told, and names of the plan are."""
+    """Where the readings stand, what they are of is told, and names of the plan and the build are."""
 
     values: Sequence[int]
     told: Sequence[int]
     of_plan: Sequence[int]
+    build: Sequence[int]
 
     @classmethod
     def of(cls, sheet: Sheet, layout: Layout) -> _Columns:
         held = [layout.columns[name].holds if name in layout.columns else "" for name in sheet.columns]
-        kinds = ((VALUE,), PER_FILE, PLACE)
+        kinds = ((VALUE,), PER_FILE, PLACE, ("build",))
         return cls(*([at for at, holds in enumerate(held) if holds in kind] for kind in kinds))
 
     def name_at(self, row: Sequence[str]) -> int | None:
-        """The place of a row's name, its first cell; None where that is a reading or a name of the plan."""
-        first = next(at for at, cell in enumerate(row) if cell)
-        return None if first in self.values or first in self.of_plan else first
+        """Where a row is called something: a total, in the build's cell or the first that is no reading; else
+        in the row's first cell, or the build's. None where those are blank, or a reading or name of the plan.
+        """
+        filled = [at for at, cell in enumerate(row) if cell]
+        words = [at for at in filled if at not in self.values][:1]
+        cells = [at for at in (*words, *self.build) if row[at] and at not in self.of_plan]
+        names = [at for at in cells if at == filled[0] or at in self.build]
+        return next((at for at in cells if is_total(row[at])), next(iter(names), None))
 
     def has_reading(self, row: Sequence[str]) -> bool:
         """Whether anything stands in a column of readings."""

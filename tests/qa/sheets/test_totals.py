@@ -84,6 +84,21 @@ def test_a_build_that_is_called_like_a_total_is_read(sheet, settled, names):
         layout.with_("names", "Mean", "yes", names)
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "waist,moisture,guitar\n1.9,8.1,A\n1.905,8.15,Mean\n",
+        "no,guitar,waist\n1,A,1.9\n2,Mean,1.91\n",
+        "piece,guitar,waist\nside,A,1.9\nside,Mean,1.91\n",
+        "waist,by\n1.9,me\n1.91,Mean\n",
+    ],
+)
+def test_a_total_is_known_wherever_its_name_stands(sheet, settled, text):
+    """As the build, or as the first cell that is no reading."""
+    _, questions = settled(sheet(text), taken_at="2025-03-01", build="A", part="side")
+    assert [key for key in questions if key[0] == "names"] == [("names", "Mean")]
+
+
 def test_a_total_beside_the_readings_of_one_build(sheet, settled, names):
     """In a column that is left, above the readings or below; a name of the plan is asked as any other."""
     read = sheet("no,waist,tip\nTarget,1.9,1.9\n1,1.9,1.91\nAverage,1.9,1.905\n")
@@ -179,12 +194,13 @@ FOOT = st.sampled_from(["Mean", "Total", "Std dev", "Mittel", "Summe", "", None,
 @given(
     st.lists(st.tuples(NUMBER, st.one_of(st.just(""), NUMBER)), min_size=1, max_size=5),
     st.lists(st.tuples(FOOT, NUMBER), max_size=4),
-    st.permutations(["piece", "date", "waist", "moisture", "by"]),
+    st.permutations(["guitar", "piece", "date", "waist", "moisture", "by"]),
+    st.booleans(),
     st.booleans(),
 )
-def test_no_reading_is_lost_or_made_whatever_the_foot(tmp_path, names, body, foot, order, leave):
+def test_no_reading_is_lost_or_made_whatever_the_foot(tmp_path, names, body, foot, order, leave, dated):
     """Every reading of the body comes back; of the foot each row with a number is left by name or told."""
-    columns = ["guitar", *order]
+    columns = order if dated else [column for column in order if column != "date"]
     rows = [
         {
             "guitar": f"PG-{n}",
@@ -202,7 +218,8 @@ def test_no_reading_is_lost_or_made_whatever_the_foot(tmp_path, names, body, foo
     lines = [",".join(row.get(column, "") for column in columns) for row in rows]
     path.write_text("\n".join([",".join(columns), *lines, ""]))
     read = read_sheet(path, lambda word: is_known(word, names))
-    layout = Layout(same={**SAME, "unit": "mm"}).with_("columns", "by", "leave", names)
+    layout = Layout(same={**SAME, "unit": "mm", **({} if dated else {"taken_at": "2025-03-01"})})
+    layout = layout.with_("columns", "by", "leave", names)
     said = {name for name, _ in foot if name and name != "Signed: me"} if leave else set()
     for name in said:
         layout = layout.with_("names", name, "leave", names)
