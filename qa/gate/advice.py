@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from qa.bench.planing import still_holding
+from qa.bench.watch import waiting
 from qa.characteristics import kinds
 from qa.characteristics.base import MILLION, Characteristic, Station
 from qa.conformity import Verdict, guard_band
@@ -36,7 +37,8 @@ class Advice:
     `take_off` is mm by station; `aim` the mean size once done; `passes` what this part's own log says, None
     where it has too few. `missing` are stations without a reading since the part was last `planed`. `short`
     is the station furthest below the lower limit, and by how much; `doubtful` says that this is less than a
-    reading can tell.
+    reading can tell. `in_doubt` says by which instrument found off it was read, and `held` is a doubted
+    reading that waits for its answer: nothing is advised then.
     """
 
     characteristic: str
@@ -50,11 +52,13 @@ class Advice:
     done: bool = False
     planed: bool = False
     doubtful: bool = False
+    in_doubt: str = ""
+    held: BenchReading | None = None
 
     @property
     def lost(self) -> bool:
         """Whether no planing can save the part, beyond doubt."""
-        return not (self.feasible or self.missing or self.doubtful)
+        return not (self.feasible or self.missing or self.doubtful or self.in_doubt or self.held)
 
 
 def advise(
@@ -71,7 +75,13 @@ def advise(
     latest = latest_by_station(still_holding(part, rows, planed_at))
     begun = {row.characteristic for row in rows}
     sizes = [c for c in part.characteristics.values() if c.name in begun and kinds()[c.kind].sized]
-    found = [_advise(part, item, rows, latest, instrument_of) for item in sizes]
+    held = {row.characteristic: row for row in still_holding(part, waiting(readings), planed_at)}
+    found = [
+        Advice(item.name, False, None, {}, held=held[item.name])
+        if item.name in held
+        else _advise(part, item, rows, latest, instrument_of)
+        for item in sizes
+    ]
     return sorted(found, key=lambda advice: (advice.done, advice.feasible))
 
 
@@ -92,6 +102,9 @@ def _advise(
         j for c in (item, *shapes.values()) for j in judge_characteristic(part, c, latest, instrument_of)
     ]
     names = [s.name for s in item.stations]
+    in_doubt = "; ".join(dict.fromkeys(j.in_doubt for j in judged if j.in_doubt))
+    if in_doubt:
+        return Advice(item.name, False, None, {}, in_doubt=in_doubt)
     if all(j.verdict == Verdict.CONFORMS for j in judged):
         return Advice(item.name, True, float(sizes.mean()), dict.fromkeys(names, 0.0), done=True)
     try:

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import math
 
-from qa.bench.speech import amount
+from qa.bench.speech import amount, say_held
 from qa.gate.advice import SHAVING, Advice
 from qa.wording import listed
 
 
 def say(advice: Advice, shop_unit: str) -> str:
     """What to do about one size, in plain words."""
+    if advice.held or advice.in_doubt:
+        found = f"{advice.characteristic} was read by an instrument found off since: {advice.in_doubt}"
+        why = say_held(advice.held, shop_unit) if advice.held else found
+        return f"Measure again and take nothing off: {why}."
     if advice.missing:
         since = " since the part was planed" if advice.planed else ""
         places = [name for name in advice.missing if name]

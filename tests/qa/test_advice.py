@@ -1,13 +1,16 @@
 """What to take off, in numbers and in words."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from qa.calipers.bias import bias
 from qa.gate.advice import advise
 from qa.gate.advice_words import say, shavings
-from qa.instruments import Instrument
+from qa.instruments import Instrument, Stretch
 from qa.judge import judge_part
 from qa.plans.plan import read_plan
 from qa.record import BenchReading
@@ -52,6 +55,29 @@ def row(characteristic, station, size, minute):
     at = f"2026-01-05T{10 + minute // 60}:{minute % 60:02}:00.000000Z"
     return BenchReading(at, "B", "block", characteristic, station, round(size * 1e6), instrument="CAL-1",
                         sequence=minute + 1)  # fmt: skip
+
+
+def test_nothing_is_taken_off_by_what_an_instrument_found_off_has_read():
+    """Wood is not put back: a caliper 0.3 mm high would have a good part planed to ruin."""
+    off = Stretch("9999", off=bias([18.0], [18.3], 0.01, [0.0]), why="CAL-1 read 0.3 mm too high")
+    instrument = Instrument("CAL-1", history=(off,))
+    (found, *_) = advise(PART, rows([18.30, 18.31, 18.32, 18.31]), lambda name: instrument)
+    assert (found.feasible, found.lost, found.done, dict(found.take_off)) == (False, False, False, {})
+    assert say(found, "mm") == (
+        "Measure again and take nothing off: thickness was read by an instrument found off since: CAL-1 read "
+        "0.3 mm too high."
+    )
+
+
+def test_nothing_is_taken_off_while_a_doubted_reading_waits():
+    """It is the newest word on its place."""
+    held = replace(row("thickness", "top-left", 180.2, 30), held=True, suspect="is 10 times its target?")
+    (found, *_) = advise(PART, [*rows([18.30, 18.31, 18.32, 18.31]), held], lambda name: INSTRUMENT)
+    assert (found.feasible, found.lost, dict(found.take_off)) == (False, False, {})
+    assert say(found, "mm") == (
+        "Measure again and take nothing off: thickness top-left: 180.20 mm is 10 times its target? Kept but "
+        "not counted: read the place again, or accept it."
+    )
 
 
 def of(*passes, planed_at="", **more):
