@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from qa.errors import LogProblem
 from qa.logs.piece import COLUMNS, Piece
-from qa.logs.sheets.dates import iso_date, iso_time
+from qa.logs.sheets.dates import iso_date, iso_time, possible_dates
 from qa.logs.sheets.layout import DATES, DECIMAL, Layout
 from qa.logs.sheets.meaning import LEAVE, TIME, VALUE
 from qa.logs.sheets.names import PLACE, Place, PlaceSoFar, PlanNames
@@ -17,6 +17,8 @@ from qa.logs.sheets.totals import readings_only
 from qa.logs.sheets.units import LENGTHS, bare, percent, ungrouped, unit_of
 
 ROWS_AT_ONCE = 50_000
+DITTO = frozenset({'"', "''", "\u2033", "\u201d", "\u3003", ",,"})
+"""Marks that stand for what is written above them; in a column of units one of them is inches."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +130,12 @@ class OwnSheet:
             column, value, why = self.layout.of(TIME), time, "is not a time of day, such as 9:30 or 2.05 pm"
         elif problem.column == "taken_at" and value and self.layout.same.get(DATES):
             why = f"is not a date, {self.layout.same[DATES]}"
+        elif problem.column == "build" and value in DITTO:
+            why = "is a ditto mark: write out what it stands for"
+        elif problem.column == VALUE and "-" in value and "" in possible_dates(value):
+            why = (
+                "is a date: a spreadsheet makes one of a fraction such as 1/16; write '1/16 in', or a decimal"
+            )
         if value.startswith("="):
             why = "is a formula whose result is not in the file: open it where it was made, and save it"
         return replace(problem, row=reading.row, column=column or problem.column, value=value, why=why)
@@ -145,6 +153,7 @@ def _log_row(reading: SheetReading, place_so_far: PlaceSoFar, layout: Layout, na
     """A reading as a row of the log, in the order of `COLUMNS`."""
     row = {name: text_of(reading, layout, name) or "" for name in COLUMNS}
     row |= {kind: place_so_far[kind] or "" for kind in PLACE}
+    row["build"] = "" if row["build"] in DITTO else row["build"]
     row["taken_at"] = _moment(row["taken_at"], reading.cells.get(TIME, ""), layout.same.get(DATES, ""))
     row["rh_percent"], row["temp_c"] = percent(row["rh_percent"]), percent(row["temp_c"])
     value = ungrouped(reading.value, layout.same.get(DECIMAL, ""))

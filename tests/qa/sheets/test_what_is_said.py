@@ -33,6 +33,29 @@ def test_a_time_that_is_none_is_told_in_its_own_column(sheet, settled, names, sh
     assert told[0].startswith("own.csv, row 2, date 'soon': is not a date")
 
 
+def test_a_ditto_mark_is_no_build(sheet, settled, names, shop, sqlite_store):
+    """It stands for a build that only a person can tell; two strokes in a column of units are inches."""
+    read = sheet(
+        'guitar,date,waist,unit\nA,2025-03-01,.075,""""\n"""",2025-03-01,.076,""""\n〃,2025-03-02,1.9,\n'
+    )
+    own = OwnSheet(read, settled(read, unit="mm")[0].layout, names)
+    why = "is a ditto mark: write out what it stands for"
+    assert problems_of(own, shop, sqlite_store) == (
+        [f"own.csv, row 3, guitar '\"': {why}", f"own.csv, row 4, guitar '〃': {why}"], 1,
+    )  # fmt: skip
+
+
+def test_a_fraction_that_became_a_date_is_told(sheet, settled, names, shop, sqlite_store):
+    """As a spreadsheet makes the 16th of January of 1/16."""
+    read = sheet("guitar,date,waist\nA,2025-03-01,2025-01-16T00:00:00\n")
+    own = OwnSheet(read, settled(read)[0].layout, names)
+    why = "is a date: a spreadsheet makes one of a fraction such as 1/16; write '1/16 in', or a decimal"
+    assert problems_of(own, shop, sqlite_store) == (
+        [f"own.csv, row 2, waist '2025-01-16T00:00:00': {why}"],
+        0,
+    )
+
+
 @pytest.mark.parametrize(
     "words", ["value, parts side", "value, part-side", "value, stationwaist", "value, units in"]
 )
