@@ -91,6 +91,8 @@ def _same_as(key: str, words: str, names: PlanNames) -> str:
 
 def _named_as(key: str, words: str, names: PlanNames) -> str:
     """The plan's name for a name of the sheet, `LEAVE` or `READ`; ShopError where it cannot be that."""
+    if not key.strip():
+        raise ShopError("a name of the sheet is missing: blank cells have none")
     if words.strip() == LEAVE or (words.strip() == READ and is_total(key)):
         return words.strip()
     if words.strip() == READ:

@@ -80,6 +80,8 @@ def test_a_build_that_is_called_like_a_total_is_read(sheet, settled, names):
     )
     with pytest.raises(ShopError, match="'PG-01' does not look like a total: its rows are read"):
         layout.with_("names", "PG-01", "read", names)
+    with pytest.raises(ShopError, match="a name of the sheet is missing"):  # else blank cells were left out
+        layout.with_("names", " ", "leave", names)
     with pytest.raises(ShopError, match="say leave to leave its rows out, or read to read them"):
         layout.with_("names", "Mean", "yes", names)
 
