@@ -19,8 +19,3 @@ def guard(texts: Sequence[str]) -> tuple[list[str], bool]:
     if not any(text.startswith(DANGEROUS) for text in texts):
         return list(texts), False
     return [f"'{text}" if text.startswith((*DANGEROUS, "'")) else text for text in texts], True
-
-
-def unguard(texts: Sequence[str]) -> list[str]:
-    """The text cells of a row that was guarded, as they were."""
-    return [text.removeprefix("'") for text in texts]

@@ -11,7 +11,7 @@ from qa.gate.evidence import Climate, Evidence
 from qa.gate.movement import Moved, movements, unpredicted
 from qa.gate.overriding import in_force, overridden
 from qa.gate.reasons import INSTRUMENT, Next, Note, Reason, reasons
-from qa.judge import JudgedPart, Latest, judge_part, latest_by_station
+from qa.judge import Latest, judge_part, latest_by_station
 from qa.plans.plan import Part
 
 __all__ = ["Climate", "Evidence", "Gate", "Next", "Note", "Reason", "gate"]
@@ -35,7 +35,6 @@ class Gate:
     override: str = ""
     moved: tuple[Moved, ...] = ()
     unpredicted: Mapping[str, str] = field(default_factory=dict)
-    judged: JudgedPart | None = None
     climate: Climate | None = None
     seen: Mapping[str, object] = field(default_factory=dict)
 
@@ -60,7 +59,6 @@ def gate(evidence: Evidence, part: Part) -> Gate:
         override.text if override else "",
         moved,
         unpredicted(part),
-        judged,
         evidence.climate,
         overridden(found, evidence.last_row(part), evidence.plan.digest, evidence.climate),
     )

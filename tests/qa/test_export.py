@@ -16,7 +16,7 @@ from openpyxl import load_workbook
 from qa.errors import QaError, ShopError
 from qa.export.data_dictionary import TABLES, column_types, dictionary
 from qa.export.files import write_file, write_text
-from qa.export.guard import DANGEROUS, guard, unguard
+from qa.export.guard import DANGEROUS, guard
 from qa.export.tables import table
 from qa.logs.loading import load
 from qa.plans.plan import Plan
@@ -119,7 +119,7 @@ def test_guarding_is_undone(texts: list[str]) -> None:
     """Whatever a row of text holds, guarded it begins no formula and unguarded it is the same."""
     made, guarded = guard(texts)
     assert not any(text.startswith(DANGEROUS) for text in made)
-    assert (unguard(made) if guarded else made) == texts
+    assert ([text.removeprefix("'") for text in made] if guarded else made) == texts
 
 
 def test_text_in_xlsx_stays_text(shop: Shop, store: Store, tmp_path: Path) -> None:
