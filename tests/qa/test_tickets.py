@@ -186,6 +186,15 @@ def test_a_ticket_tells_whether_clamping_moved_more_than_the_readings_leave_in_d
     assert told in page
 
 
+@pytest.mark.parametrize(("damp", "words"), [(43.0, "air of 43 % RH"), (46.5, "air of 43 to 46.5 % RH")])
+def test_a_record_tells_the_air_it_was_read_in(shop: Shop, plan: Plan, damp: float, words: str) -> None:
+    """One humidity, or from the lowest to the highest."""
+    with open_store(shop.store_url) as store:
+        store.append(replace(reading("top-left", 18.0), rh_percent=43.0), plan)
+        store.append(replace(reading("top-right", 18.0), rh_percent=damp), plan)
+        assert f"Read in {words}." in record_page(record_of(shop, store, "B-1", NOW))
+
+
 def test_a_record_needs_a_build_that_was_begun(shop: Shop, measured: Store) -> None:
     """A build never begun has no record."""
     with pytest.raises(ShopError, match="no build is called"):
