@@ -8,6 +8,7 @@ shuffling the builds of what is left over.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from math import ceil
 from typing import TYPE_CHECKING, TypeAlias
@@ -15,19 +16,9 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 
 from qa.arithmetic.series import FloatArray
+from qa.causes.design import Design, by_kind, design
 from qa.causes.panel import Kind, Panel
-from qa.causes.scores import (
-    Design,
-    Scatter,
-    Score,
-    again,
-    best,
-    by_kind,
-    design,
-    effect,
-    greatest_gains,
-    scatter,
-)
+from qa.causes.scores import Scatter, Score, again, best, effect, greatest_gains, other_side, scatter
 from qa.drift.patterns import LONGEST, Shape
 from qa.errors import CannotSay
 
@@ -40,7 +31,7 @@ MARGIN = 4.0
 PLAIN_GAIN = 12.0  # below it chance alone reaches the gain so often that no shuffling is needed to see it
 AMONG_MOST = 8
 SHUFFLES = 399
-_AT_ONCE = 20
+_AT_ONCE = 50
 _SEED = 20_240_503
 Gains: TypeAlias = "dict[Kind, FloatArray]"
 
@@ -96,8 +87,10 @@ def likely_causes(panel: Panel, alpha: float = ALPHA, shuffles: int = SHUFFLES) 
     found, left = search(recent, layout, PLAIN_GAIN)
     if not found:
         return []
-    gains = shuffled_gains(recent, layout, left, shuffles)
-    kept = [(score, rival, chance(gains, score)) for score, rival in found]
+    kinds = {item.kind for item in layout.scanned}
+    asked = kinds & {score.candidate.kind for score, _ in found}
+    gains = shuffled_gains(recent, layout, left, shuffles, asked)
+    kept = [(score, rival, chance(gains, score, len(kinds) + 1)) for score, rival in found]
     before = {score.candidate.cause for score, _ in _before(recent)}
     return [
         _cause(recent, layout, score, rival, p, 2 if score.candidate.cause in before else 1)
@@ -115,15 +108,17 @@ def search(
     """
     present = np.isfinite(panel.deviations)
     left = centred(np.where(present, panel.deviations, 0.0), present)
-    scores = best(layout, left, scatter(panel, left))
+    kinds = by_kind(layout).values()
+    by = scatter(panel, left)
+    scores = best(layout, kinds, left, by)
     found: list[tuple[Score, tuple[Score, float] | None]] = []
     while scores and scores[0].gain >= least and len(found) < AMONG_MOST:
-        first = _further_off(layout, scores, panel)
+        first = _further_off(layout, scores, panel, left, by)
         left = centred(left - effect(layout, first), present)
         by = scatter(panel, left)
         rival = _rival(layout, first, scores, left, by)
         found.append((first, None if rival is None else (rival, first.gain - rival.gain)))
-        scores = best(layout, left, by)
+        scores = best(layout, kinds, left, by)
     return found, left
 
 
@@ -133,14 +128,16 @@ def centred(values: FloatArray, present: NDArray[np.bool_]) -> FloatArray:
     return np.where(present, values - mean, 0.0)
 
 
-def _further_off(layout: Design, scores: list[Score], panel: Panel) -> Score:
+def _further_off(layout: Design, scores: list[Score], panel: Panel, left: FloatArray, by: Scatter) -> Score:
     """The best score; of two that tell one contrast from either side, the one whose readings are further off.
 
-    One bench high looks much the same as the other bench low until they are held against the target.
+    One bench high looks much the same as the other bench low until they are held against the target; so do
+    the builds since a step and those before it.
     """
     first = scores[0]
-    near = [s for s in scores[1:] if s.gain > first.gain - MARGIN and _same(first, s)]
-    return max([first, *near], key=lambda score: _off(layout, score, panel))
+    near = [first, *(s for s in scores[1:] if s.gain > first.gain - MARGIN and _same(first, s))]
+    sides = [side for score in near if (side := other_side(layout, score, left, by))]
+    return max([*near, *sides], key=lambda score: _off(layout, score, panel))
 
 
 def _off(layout: Design, score: Score, panel: Panel) -> float:
@@ -154,7 +151,7 @@ def _rival(layout: Design, first: Score, scores: list[Score], after: FloatArray,
     for score in scores:
         if score.gain <= 0:
             return None
-        if score is first or _same(first, score):
+        if score.candidate is first.candidate or _same(first, score):
             continue
         if again(layout, score, after, by) < score.power / 2:
             return score
@@ -169,8 +166,10 @@ def _same(first: Score, other: Score) -> bool:
     return bool(np.array_equal(ours, theirs))
 
 
-def shuffled_gains(panel: Panel, layout: Design, left: FloatArray, shuffles: int) -> Gains:
-    """The greatest gain of each kind of cause in that many shuffles of the builds of left[n, J].
+def shuffled_gains(
+    panel: Panel, layout: Design, left: FloatArray, shuffles: int, asked: Collection[Kind]
+) -> Gains:
+    """The greatest gain of each kind of cause asked for in that many shuffles of the builds of left[n, J].
 
     Whole builds are shuffled, so that what the series of a build share stays shared. What lands where a
     series has no reading is dropped and the series centred anew: else a part measured in half its series
@@ -179,7 +178,7 @@ def shuffled_gains(panel: Panel, layout: Design, left: FloatArray, shuffles: int
     random, by = np.random.default_rng(_SEED), scatter(panel, left)
     present = np.isfinite(panel.deviations)
     orders = [random.permutation(len(left)) for _ in range(shuffles)]
-    kinds = by_kind(layout)
+    kinds = {kind: own for kind, own in by_kind(layout).items() if kind in asked}
     found: dict[Kind, list[FloatArray]] = {kind: [] for kind in kinds}
     for start in range(0, shuffles, _AT_ONCE):
         some = orders[start : start + _AT_ONCE]
@@ -189,14 +188,14 @@ def shuffled_gains(panel: Panel, layout: Design, left: FloatArray, shuffles: int
     return {kind: np.concatenate(gains) for kind, gains in found.items()}
 
 
-def chance(gains: Gains, score: Score) -> float:
+def chance(gains: Gains, score: Score, kinds: int) -> float:
     """How often chance gives a cause of the kind such a gain, times the kinds there are (Bonferroni).
 
     The room's air has no pattern to choose, so its chance is that of chi-square with one degree of freedom.
     """
     from scipy.special import chdtrc
 
-    kind, kinds = score.candidate.kind, len(gains) + 1
+    kind = score.candidate.kind
     if kind not in gains:
         return min(1.0, kinds * float(chdtrc(1, score.power)))
     return min(1.0, kinds * float(1 + (gains[kind] >= score.gain).sum()) / (1 + gains[kind].size))

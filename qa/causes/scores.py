@@ -2,62 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from qa.causes.panel import Candidate, Kind, Panel, candidates
-from qa.drift.patterns import Patterns, patterns
+from qa.causes.design import Design, seen
+from qa.causes.panel import Candidate, Panel
+from qa.drift.patterns import DIGITS, Some
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from qa.arithmetic.series import FloatArray
 
-FEWEST_ALONE = 3  # one or two builds off in one series are outliers, not a cause
-FEWEST_TOGETHER = 3  # series that must move alike to convict what they share, or all where it has fewer
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Design:
-    """Which readings each candidate may have moved, laid side by side: one column a candidate and series.
-
-    `touches`[n, K]; column k is of series `column_of`[k]; candidate c owns the columns from `starts`[c].
-    `room`[P, K] is what a pattern varies within a series; 0 where it may not be asked of it.
-    `plain` are the candidates whose amounts are known, without a pattern.
-    """
-
-    patterns: Patterns
-    scanned: tuple[Candidate, ...]
-    plain: tuple[Candidate, ...]
-    touches: FloatArray
-    column_of: NDArray[np.intp]
-    starts: NDArray[np.intp]
-    room: FloatArray
-    penalty: FloatArray
-
-    @property
-    def sizes(self) -> NDArray[np.intp]:
-        """How many columns each scanned candidate has."""
-        return np.diff([*self.starts, self.column_of.size])
-
-    def only(self, kept: Sequence[int]) -> Design:
-        """The same of some of the scanned candidates, without the patterns that none of them is asked."""
-        spans = [np.arange(self.starts[c], self.starts[c] + self.sizes[c]) for c in kept]
-        columns = np.concatenate([np.empty(0, int), *spans])
-        asked = np.asarray((self.room[:, columns] > 0).any(axis=1))
-        return Design(
-            self.patterns.only(asked),
-            tuple(self.scanned[c] for c in kept),
-            (),
-            self.touches[:, columns],
-            self.column_of[columns],
-            np.cumsum([0, *(self.sizes[c] for c in kept)])[:-1],
-            self.room[np.ix_(asked, columns)],
-            self.penalty[asked],
-        )
+LEAST_LEFT = 1e-7  # of a sum of squares, that single precision tells from nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,55 +37,6 @@ class Score:
     error: float
 
 
-def design(panel: Panel) -> Design:
-    """Lay out every candidate of a panel of 2 to 60 builds."""
-    found = candidates(panel)
-    scanned = tuple(item for item in found if item.scan)
-    shapes = patterns(len(panel.builds))
-    columns = [np.flatnonzero(item.touches.any(axis=0)) for item in scanned]
-    touches = np.hstack([np.empty((len(panel.builds), 0))] + [
-        item.touches[:, own] for item, own in zip(scanned, columns, strict=True)
-    ]).astype(float)  # fmt: skip
-    column_of = np.concatenate([np.empty(0, int), *columns])
-    starts = np.cumsum([0, *(own.size for own in columns)])[:-1]
-    room = _room(shapes, touches, np.isfinite(panel.deviations).sum(axis=0)[column_of])
-    alone = np.repeat([own.size == 1 for own in columns], [own.size for own in columns])
-    reach = (shapes.rows > 0).astype(float) @ touches
-    left = np.where(shapes.creep[:, None], reach, np.minimum(reach, _seen(panel)[column_of] - reach))
-    room[(left < FEWEST_ALONE) & alone] = 0.0
-    room[_too_few(room, starts)] = 0.0
-    of_bench = np.repeat([item.kind == "bench" for item in scanned], [own.size for own in columns])
-    room[np.ix_(shapes.creep | (shapes.parameters > 2), of_bench)] = 0.0  # a way of working changes once
-    plain = tuple(item for item in found if not item.scan)
-    penalty = _penalty(shapes.parameters, len(panel.builds))
-    return Design(shapes, scanned, plain, touches, column_of, starts, room, penalty)
-
-
-def _too_few(room: FloatArray, starts: NDArray[np.intp]) -> NDArray[np.bool_]:
-    """Patterns[P, K] that part too few of a candidate's series: a part just begun convicts no caliper."""
-    if not starts.size:
-        return np.zeros(room.shape, bool)
-    sizes = np.diff([*starts, room.shape[1]])
-    reached = np.add.reduceat((room > 0).astype(int), starts, axis=1)
-    return np.asarray(np.repeat(reached < np.minimum(sizes, FEWEST_TOGETHER), sizes, axis=1))
-
-
-def _seen(panel: Panel) -> NDArray[np.int_]:
-    return np.asarray(np.isfinite(panel.deviations).sum(axis=0))
-
-
-def _room(shapes: Patterns, touches: FloatArray, seen: NDArray[np.int_]) -> FloatArray:
-    total = shapes.rows @ touches
-    room = shapes.rows**2 @ touches - total**2 / np.maximum(seen, 1)
-    return np.where(room > 1e-9, room, 0.0)
-
-
-def _penalty(parameters: NDArray[np.int_], n: int) -> FloatArray:
-    """Akaike's cost of free parameters with its correction for few builds (Hurvich and Tsai 1989)."""
-    free = np.asarray(parameters, float)
-    return np.asarray(2 * free + 2 * free * (free + 1) / np.maximum(n - free - 1, 0.5))
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class Scatter:
     """The sum of squares of each series about its mean, total[J], and how many builds it has, seen[J].
@@ -139,12 +50,13 @@ class Scatter:
 
 def scatter(panel: Panel, left: FloatArray) -> Scatter:
     """The scatter of what is left[n, J], centred and 0 where missing."""
-    return Scatter(np.maximum((left**2).sum(axis=0), 1e-8), _seen(panel).astype(float))
+    return Scatter(np.maximum((left**2).sum(axis=0), 1e-8), seen(panel).astype(float))
 
 
-def _rise(share: FloatArray) -> FloatArray:
+def _rise(share: NDArray[Some]) -> NDArray[Some]:
     """How far twice the log likelihood of one build rises when a share of the sum of squares is explained."""
-    return np.asarray(-np.log1p(-np.minimum(share, 1 - 1e-12)))
+    most = 1 - max(1e-12, float(np.finfo(share.dtype).eps))
+    return -np.log1p(-np.minimum(share, most))
 
 
 def power(design: Design, left: FloatArray, by: Scatter) -> tuple[FloatArray, FloatArray]:
@@ -154,7 +66,7 @@ def power(design: Design, left: FloatArray, by: Scatter) -> tuple[FloatArray, Fl
     spreads they have without it.
     """
     of = design.column_of
-    pull = design.patterns.rows @ (design.touches * left[:, of])
+    pull = design.patterns.sums(design.touches * left[:, of])
     weights = (by.seen / by.total)[of]
     pulls = np.add.reduceat(pull * weights, design.starts, axis=1)
     rooms = np.add.reduceat(design.room * weights, design.starts, axis=1)
@@ -164,57 +76,66 @@ def power(design: Design, left: FloatArray, by: Scatter) -> tuple[FloatArray, Fl
     return np.add.reduceat(by.seen[of] * _rise(share), design.starts, axis=1), amount
 
 
-def by_kind(design: Design) -> dict[Kind, Design]:
-    """The scanned candidates of each kind apart."""
-    kinds = [item.kind for item in design.scanned]
-    return {
-        kind: design.only([c for c, own in enumerate(kinds) if own == kind]) for kind in sorted(set(kinds))
-    }
-
-
 def greatest_gains(own: Design, lefts: FloatArray, by: Scatter) -> FloatArray:
     """The greatest gain of any candidate of one kind in each of several panels lefts[b, n, J] of one scatter.
 
     As `power`, but many panels at a time in single precision, and no more than the greatest takes.
     """
-    many, n, of = len(lefts), lefts.shape[1], own.column_of
     if not own.penalty.size:
-        return np.full(many, -np.inf)  # too few builds to ask anything of it
-    read = (own.touches * lefts[:, :, of]).astype(np.float32).transpose(1, 0, 2).reshape(n, -1)
-    pull = (own.patterns.rows.astype(np.float32) @ read).reshape(len(own.penalty), many, -1)
-    room, total, seen = own.room.astype(np.float32), by.total[of], by.seen[of]
-    if own.sizes.max() > 1:
-        return _greatest_together(own, pull, room, total, seen)
-    share = np.divide(pull**2, room[:, None], out=np.zeros_like(pull), where=room[:, None] > 0)
-    costs = np.unique(own.penalty)
-    most = [_rise(share[own.penalty == cost].max(axis=0) / total) * seen - cost for cost in costs]
-    return np.asarray(np.maximum.reduce(most).max(axis=1))
+        return np.full(len(lefts), -np.inf)  # too few builds to ask anything of it
+    total, seen = by.total[own.column_of], by.seen[own.column_of]
+    read = own.touches[:, :, None] * lefts.transpose(1, 2, 0)[:, own.column_of]
+    if own.sizes.max() == 1:
+        return _greatest_alone(own, read, total, seen)
+    spans = [slice(start, start + size) for start, size in zip(own.starts, own.sizes, strict=True)]
+    most = [_greatest_together(own, read[:, k], own.room[:, k], total[k], seen[k]) for k in spans]
+    return np.asarray(np.max(most, axis=0))
+
+
+def _greatest_alone(own: Design, read: FloatArray, total: FloatArray, seen: FloatArray) -> FloatArray:
+    """Of candidates of one series each: read[n, K, b], total[K] and seen[K]."""
+    scaled = (read / np.sqrt(total)[:, None]).astype(np.float32)
+    price = np.exp(own.penalty[:, None] / seen)
+    left = own.patterns.least_left(scaled, own.room[:, :, None], price[:, :, None])
+    return np.asarray((-seen[:, None] * np.log(np.maximum(left, LEAST_LEFT))).max(axis=0), float)
 
 
 def _greatest_together(
-    own: Design, pull: NDArray[np.float32], room: NDArray[np.float32], total: FloatArray, seen: FloatArray
+    own: Design, read: FloatArray, room: FloatArray, total: FloatArray, seen: FloatArray
 ) -> FloatArray:
-    weights = (seen / total).astype(np.float32)
-    rooms = np.add.reduceat(room * weights, own.starts, axis=1)[:, None]
-    pulls = np.add.reduceat(pull * weights, own.starts, axis=2)
-    amount = np.divide(pulls, rooms, out=np.zeros_like(pulls), where=rooms > 0)
-    each = np.repeat(amount, own.sizes, axis=2)
-    share = each * (2 * pull - each * room[:, None]) / total
-    gains = np.add.reduceat(seen * _rise(share), own.starts, axis=2) - own.penalty[:, None, None]
-    return np.asarray(gains.max(axis=(0, 2)))
+    """Of one candidate that moves several series alike: read[n, k, b], room[P, k], total[k] and seen[k]."""
+    weights, most = seen / total, np.full(read.shape[2], -np.inf)
+    pulled = (read * weights[:, None]).sum(axis=1, keepdims=True)
+    both = np.hstack([2 * read / total[:, None], pulled]).astype(np.float32)
+    rooms = (room * weights).sum(axis=1).astype(np.float32)[:, None, None]
+    shares, each = (room / total).astype(np.float32)[:, :, None], seen.astype(np.float32)
+    for rows, found in own.patterns.pieces(both):
+        share, pulls, free = found[:, :-1], found[:, -1:], rooms[rows]
+        amount = np.divide(pulls, free, out=np.zeros_like(pulls), where=free > 0)
+        share -= amount * shares[rows]
+        share *= amount
+        rises = np.einsum("pkb,k->pb", _rise(share), each)
+        most = np.maximum(most, (rises - own.penalty[rows, None]).max(axis=0))
+    return most
 
 
-def best(design: Design, left: FloatArray, by: Scatter) -> list[Score]:
-    """Every candidate with its best pattern, the most gain first."""
+def best(design: Design, kinds: Iterable[Design], left: FloatArray, by: Scatter) -> list[Score]:
+    """Every candidate with its best pattern, the most gain first; `kinds` is the design by kind.
+
+    One kind at a time, as some are asked few patterns. Candidates too little was read of to ask any are not
+    among them.
+    """
     found = [_known(item, left, by, float(design.penalty.min())) for item in design.plain]
-    if design.scanned:
-        strength, amount = power(design, left, by)
-        gain = strength - design.penalty[:, None]
-        for c, (item, p) in enumerate(zip(design.scanned, gain.argmax(axis=0), strict=True)):
+    for own in kinds:
+        if not own.penalty.size:
+            continue
+        strength, amount = power(own, left, by)
+        gain = strength - own.penalty[:, None]
+        for c, (item, p) in enumerate(zip(own.scanned, gain.round(DIGITS).argmax(axis=0), strict=True)):
             size, rises = float(amount[p, c]), float(strength[p, c])
             error = abs(size) / np.sqrt(rises) if rises > 0 else np.inf
-            found.append(Score(item, int(p), rises, float(gain[p, c]), size, float(error)))
-    return sorted(found, key=lambda score: -score.gain)
+            found.append(Score(item, int(own.asked[p]), rises, float(gain[p, c]), size, float(error)))
+    return sorted(found, key=lambda score: -round(score.gain, DIGITS))
 
 
 def _known(item: Candidate, left: FloatArray, by: Scatter, cost: float) -> Score:
@@ -254,3 +175,12 @@ def again(design: Design, score: Score, left: FloatArray, by: Scatter) -> float:
     total = float(room @ weights)
     amount = float(pull @ weights) / total if total > 0 else 0.0
     return float((by.seen * _rise(amount * (2 * pull - amount * room) / by.total)).sum())
+
+
+def other_side(design: Design, score: Score, left: FloatArray, by: Scatter) -> Score | None:
+    """The same step told by the builds it leaves out, which moved the other way, where that gains as much."""
+    place = None if score.pattern is None else design.patterns.other_side(score.pattern)
+    if place is None:
+        return None
+    other = replace(score, pattern=place, amount=-score.amount)
+    return other if round(again(design, other, left, by) - score.power, DIGITS) >= 0 else None

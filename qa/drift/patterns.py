@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, TypeVar
 
 import numpy as np
 
@@ -16,16 +17,20 @@ if TYPE_CHECKING:
     from qa.arithmetic.series import FloatArray
 
 Shape = Literal["throughout", "step", "creep"]
+Some = TypeVar("Some", np.float32, np.float64)
 LONGEST = 60
 SHORTEST_CREEP = 4
+DIGITS = 6
+"""Gains alike to so many decimals differ by the rounding of arithmetic alone: the first of them is taken."""
+PIECE = 2**16  # numbers worked on at a time
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Patterns:
     """Patterns[p] over n builds, each 0 outside the builds first[p] to last[p] and at most 1 within.
 
-    A step is 1 there, a creep rises evenly to 1 at its last build. `parameters` counts what a pattern is
-    free in: its amount, and each build it begins or ends at.
+    A step is 1 there, a creep rises evenly to 1 at its last build; steps come first. `parameters` counts
+    what a pattern is free in: its amount, and each build it begins or ends at.
     """
 
     rows: FloatArray
@@ -43,10 +48,83 @@ class Patterns:
             self.rows[which], self.first[which], self.last[which], self.creep[which], self.parameters[which]
         )
 
+    def within(self, values: FloatArray) -> FloatArray:
+        """The sum of values[n, ...] from the first to the last build of each pattern, [P, ...]."""
+        sums = _running(values)
+        return np.asarray(sums[self.last + 1] - sums[self.first])
+
+    def pieces(self, values: NDArray[Some]) -> Iterator[tuple[slice, NDArray[Some]]]:
+        """`rows @ values` of values[n, ...], as many patterns at a time as a cache holds: which, and theirs.
+
+        By running sums S: a step from a to b is S[b + 1] - S[a], a creep S[b + 1] less the mean of S[a] to
+        S[b]. A product of matrices would start threads that cost more than they save.
+        """
+        exact = _running(values)
+        exact -= exact.mean(axis=0)  # what all share falls out of every difference, and with it much rounding
+        sums, of_sums = exact.astype(values.dtype), _running(exact).astype(values.dtype)
+        after = self.last + 1
+        steps: int = len(self) - int(self.creep.sum())
+        length = (after - self.first).astype(values.dtype).reshape(-1, *[1] * (values.ndim - 1))
+        at_once: int = max(1, PIECE // max(1, values[0].size))
+        starts = [*range(0, steps, at_once), *range(steps, len(self), at_once), len(self)]
+        for rows in map(slice, starts, starts[1:]):
+            found = sums[after[rows]]
+            if rows.start < steps:
+                found -= sums[self.first[rows]]
+            else:
+                mean = of_sums[after[rows]]
+                mean -= of_sums[self.first[rows]]
+                mean /= length[rows]
+                found -= mean
+            yield rows, found
+
+    def sums(self, values: NDArray[Some]) -> NDArray[Some]:
+        """`rows @ values` of values[n, ...], shape [P, ...]."""
+        return np.concatenate([found for _, found in self.pieces(values)])
+
+    def squares(self, values: FloatArray) -> FloatArray:
+        """`rows**2 @ values` of values[n, K], shape [P, K]: a creep is its builds' places times itself."""
+        place = np.arange(1.0, len(values) + 1)[:, None]
+        total, placed = self.sums(values), self.sums(place * values)
+        first, length = self.first[:, None], (self.last - self.first + 1)[:, None]
+        return np.where(self.creep[:, None], (placed - first * total) / length, total)
+
+    def least_left(self, values: NDArray[Some], room: FloatArray, price: FloatArray) -> NDArray[Some]:
+        """The least share of a sum of squares any pattern leaves, times its price, [...].
+
+        `values`[n, ...] are at unit length. `room`[P, ...] is what each pattern varies, 0 where it may not be
+        asked, and `price`[P, ...] at least 1.
+        """
+        scale = np.divide(price, room, out=np.zeros_like(room), where=room > 0).astype(values.dtype)
+        cost = price.astype(values.dtype)
+        most = np.full(values.shape[1:], -np.inf, values.dtype)
+        for rows, found in self.pieces(values):
+            found *= found
+            found *= scale[rows]
+            found -= cost[rows]
+            np.maximum(most, found.max(axis=0), out=most)
+        return -most
+
+    def other_side(self, index: int) -> int | None:
+        """The step over all the builds that a step from the first build, or to the last, leaves out."""
+        first, last, newest = int(self.first[index]), int(self.last[index]), self.rows.shape[1] - 1
+        if self.creep[index] or (first > 0) == (last < newest):
+            return None
+        span = (last + 1, newest) if first == 0 else (0, first - 1)
+        found = np.flatnonzero(~self.creep & (self.first == span[0]) & (self.last == span[1]))
+        return int(found[0]) if found.size else None
+
     def shape(self, index: int) -> Shape:
         if self.creep[index]:
             return "creep"
         return "throughout" if self.parameters[index] == 1 else "step"
+
+
+def _running(values: NDArray[np.floating]) -> FloatArray:
+    """Sums of the values before each place and of all, [n + 1, ...]."""
+    sums = np.zeros((len(values) + 1, *values.shape[1:]))
+    np.cumsum(values, axis=0, out=sums[1:])
+    return sums
 
 
 @lru_cache(maxsize=16)

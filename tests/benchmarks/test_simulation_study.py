@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 
 from qa.causes import likely as causes
+from qa.causes.design import by_kind, design
 from qa.causes.panel import AT_THE_CUT, SINCE_THE_CUT, Panel
-from qa.causes.scores import by_kind, design, greatest_gains, scatter
+from qa.causes.scores import greatest_gains, scatter
 from qa.charts import cusum, ewma, individuals, run_rules, self_starting
 from qa.drift.chart import BASELINE, Spread, chart
 
@@ -185,7 +186,8 @@ def named(name, size, repetition):
     return [
         score.candidate.cause
         for score, rival in found
-        if causes.chance(gains, score) <= causes.ALPHA and (rival is None or rival[1] >= causes.MARGIN)
+        if causes.chance(gains, score, len(gains) + 1) <= causes.ALPHA
+        and (rival is None or rival[1] >= causes.MARGIN)
     ]
 
 

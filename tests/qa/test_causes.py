@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from qa.causes.design import by_kind, design
 from qa.causes.likely import likely_causes, search, shuffled_gains
 from qa.causes.panel import AT_THE_CUT, SINCE_THE_CUT, Panel
-from qa.causes.scores import design
+from qa.causes.scores import greatest_gains, power, scatter
 from qa.causes.words import TESTS, apart, evidence, strength
 from qa.drift.patterns import patterns
 from qa.drift.shape import change, changes
@@ -98,7 +99,7 @@ def test_a_build_just_begun_does_not_hide_a_fence():
 
     laid = design(begun)
     (first, _), *_ = search(begun, laid, 12.0)[0]
-    by_chance = shuffled_gains(begun, laid, search(begun, laid, 12.0)[1], 199)["machine"].max()
+    by_chance = shuffled_gains(begun, laid, search(begun, laid, 12.0)[1], 199, ["machine"])["machine"].max()
 
     assert first.candidate.name == "saw"
     assert by_chance < first.gain / 3  # half of it, before what the gaps lent was taken away
@@ -138,6 +139,30 @@ def test_a_series_that_moved_by_itself_is_told_so():
     """One sanded size steps while the sander's other size stays: time, and no machine blamed."""
     (found,) = likely_causes(panel(moved([2], range(10, 24), 0.2)))
     assert (found.kind, found.name, found.since, found.until) == ("time", "top", "B-11", None)
+
+
+@pytest.mark.parametrize(
+    ("columns", "off", "patterned"), [([2], range(10, 24), (10, 23)), ([0, 1], range(10), (0, 9))]
+)
+def test_a_step_is_told_by_the_builds_that_are_off(columns, off, patterned):
+    """That the others moved the other way fits as well; the target tells which it is."""
+    for seed in range(12):
+        whole = panel(moved(columns, off, 0.2), seed=seed)
+        laid = design(whole)
+        first = search(whole, laid, 12.0)[0][0][0]
+        assert (laid.patterns.first[first.pattern], laid.patterns.last[first.pattern]) == patterned
+        assert first.amount == pytest.approx(0.2, abs=0.05)
+
+
+def test_a_creep_ends_at_a_build_that_was_read():
+    """A build without a reading after it makes a longer creep fit as well, further than anything was read."""
+    for seed in range(12):
+        whole = panel(moved([0, 1], range(8, 20), np.linspace(0.03, 0.3, 12)), seed=seed)
+        whole.deviations[20:22, :2] = np.nan
+        laid = design(whole)
+        first = search(whole, laid, 12.0)[0][0][0]
+        assert laid.patterns.creep[first.pattern]
+        assert laid.patterns.last[first.pattern] == 19
 
 
 def test_two_near_causes_are_not_told_apart():
@@ -196,6 +221,42 @@ def test_patterns_cover_every_span_once():
         patterns(61)
 
 
+@pytest.mark.parametrize("precision", [np.float64, np.float32])
+@pytest.mark.parametrize("builds", [2, 3, 5, 36, 60])
+@pytest.mark.parametrize("some", [lambda found: found.first >= 0, lambda found: found.parameters == 2])
+def test_running_sums_are_the_product_of_matrices(builds, some, precision):
+    """Every pattern times values of any shape, a piece of patterns at a time or at once; so its squares."""
+    found = patterns(builds).only(some(patterns(builds)))
+    values = np.random.default_rng(builds).normal(size=(builds, 7, 50)).astype(precision)
+    close = {"rtol": 0, "atol": 1e-13 if precision is np.float64 else 5e-6}
+    wanted = np.tensordot(found.rows, values.astype(float), 1)
+
+    assert found.sums(values).dtype == precision
+    np.testing.assert_allclose(found.sums(values), wanted, **close)
+    for rows, piece in found.pieces(values):
+        np.testing.assert_allclose(piece, wanted[rows], **close)
+    np.testing.assert_allclose(found.within(values), np.tensordot(found.rows > 0, values, 1), atol=5e-5)
+    flat = values[:, 0].astype(float)
+    np.testing.assert_allclose(found.squares(flat), found.rows**2 @ flat, rtol=0, atol=1e-12)
+
+
+@pytest.mark.parametrize("gone", [0.0, 0.2])
+def test_many_panels_at_a_time_gain_what_each_gains_alone(gone):
+    """The greatest gain of each kind is that of its strongest pattern, less what it costs."""
+    whole = panel(moved([0, 1], range(8, 20), 0.1), seed=2)
+    whole.deviations[np.random.default_rng(3).random(whole.deviations.shape) < gone] = np.nan
+    laid, present = design(whole), np.isfinite(whole.deviations)
+    left = np.where(present, whole.deviations, 0.0)
+    left = np.where(present, left - left.sum(axis=0) / present.sum(axis=0), 0.0)
+    by = scatter(whole, left)
+
+    for own in by_kind(laid).values():
+        alone = (power(own, left, by)[0] - own.penalty[:, None]).max()
+        others = (power(own, -left[::-1] * present, by)[0] - own.penalty[:, None]).max()
+        found = greatest_gains(own, np.array([left, -left[::-1] * present]), by)
+        assert found == pytest.approx([alone, others], abs=1e-3)
+
+
 def test_a_change_is_placed_and_tested():
     """A plain step is placed between its builds; noise has a large p, and equal values none at all."""
     noise = np.random.default_rng(3).normal(0, 0.05, 24)
@@ -204,9 +265,23 @@ def test_a_change_is_placed_and_tested():
     assert step.low <= 14 <= step.high
     assert step.p <= 0.002
     assert change(noise.tolist()).p > 0.05
-    assert changes([[0.1] * 8, [0.1, 0.2]]) == [None, None]
+    assert changes([[0.1] * 8, [0.1, 0.2], [0.2] + [0.1] * 60]) == [None, None, None]
     with pytest.raises(CannotSay):
         change([0.1, 0.2])
+
+
+def test_a_lasting_step_has_an_end_before_which_it_did_not_begin():
+    """A spell since the first build fits as well, but its beginning is not the step's."""
+    rows = np.random.default_rng(1).normal(0, 0.05, (30, 24)) + np.where(np.arange(24) < 14, 0.0, 0.3)
+    for found in changes(list(rows), shuffles=19):
+        assert (found.shape, found.last) == ("step", None)
+        assert 10 <= found.low <= found.first <= found.high <= 18
+
+
+def test_equal_values_in_an_order_as_good_count():
+    """Of the twenty orders of three and three, two are as clear a step; four more a spell, free in more."""
+    assert change([0, 0, 0, 0.1, 0.1, 0.1]).p == pytest.approx(0.1, abs=0.03)
+    assert change([0, 0, 0.1, 0.1, 0.1, 0]).p == pytest.approx(0.3, abs=0.04)
 
 
 def test_chance_of_a_change_is_uniform_without_one():
