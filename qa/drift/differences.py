@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-
-import numpy as np
+from math import hypot
+from statistics import fmean
 
 from qa.characteristics.base import MILLION, Characteristic, Station, in_units
 from qa.drift.track import LESS, MOVED, Made, Track, own_uncertainty
 from qa.drift.visits import Latest
-from qa.errors import CannotSay
 from qa.gate.movement import direction_of
 from qa.instruments import Instrument, suited
 from qa.judge import InstrumentOf
 from qa.plans.plan import Part, Plan
 from qa.record import BenchReading
-from qa.wood import Species, coefficient, equilibrium_moisture, species
+from qa.wood import Species, coefficient, equilibrium_moisture
 
 PAIRS = (("left", "right"), ("treble", "bass"))
 Key = tuple[str, str, str | None]
@@ -25,7 +24,10 @@ View = tuple[Key, tuple[str, bool, bool], Made | str]
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """One build's part as it was measured, with the plan it was made to and what is known of instruments."""
+    """One build's part as it was measured, with the plan it was made to and what is known of instruments.
+
+    `wood` is what it is made of; None where no figures of it are known.
+    """
 
     build: str
     plan: Plan
@@ -33,6 +35,7 @@ class Measured:
     made: Latest
     later: Latest
     instrument_of: InstrumentOf
+    wood: Species | None
 
     def own(self, row: BenchReading, unit: str) -> Instrument:
         """The instrument of a reading as it repeats on the part's wood; CannotSay where it cannot be."""
@@ -60,7 +63,7 @@ def made_at(
     rh = [row.rh_percent for row in rows.values() if row.rh_percent is not None]
     return Made(
         measured.build, value - zero, u, lower, upper, last.instrument, last.bench, last.machine,
-        float(np.mean(rh)) if rh else None, measured.plan.model, last.taken_at,
+        fmean(rh) if rh else None, measured.plan.model, last.taken_at,
     )  # fmt: skip
 
 
@@ -79,7 +82,7 @@ def differences(
     if not tapers:
         ends.append(_ends(stations, lambda station: station.y))
     for high, low in filter(None, ends):
-        value = float(np.mean([read[n] for n in high]) - np.mean([read[n] for n in low]))
+        value = fmean(read[n] for n in high) - fmean(read[n] for n in low)
         weights = [1 / len(high)] * len(high) + [1 / len(low)] * len(low)
         one = made_at(measured, item, rows, value, weights)
         one = replace(one, deviation=value, lower=None, upper=None)
@@ -113,7 +116,7 @@ def moved(
     both = {s: row for s, row in later.items() if row.instrument == rows[s].instrument}
     if not both:
         return
-    value = float(np.mean([row.value - rows[s].value for s, row in both.items()]))
+    value = fmean(row.value - rows[s].value for s, row in both.items())
     one = made_at(measured, item, both, value, [1 / len(both)] * 2 * len(both))
     then = settled_at(measured, grows, [row.rh_percent for row in both.values()])
     before = settled_at(measured, grows, [rows[s].rh_percent for s in both])
@@ -122,15 +125,12 @@ def moved(
     yield (measured.part.name, item.name, MOVED), (item.unit, False, True), one
 
 
-def grows_by(measured: Measured, item: Characteristic, known: Mapping[str, Species]) -> float:
+def grows_by(measured: Measured, item: Characteristic) -> float:
     """How far (mm) the size moves per 1 % of moisture content; 0 where the plan does not say."""
     way = direction_of(measured.part, item)
-    if way is None or not measured.part.species or not item.target:
+    if way is None or measured.wood is None or not item.target:
         return 0.0
-    try:
-        return item.target / MILLION * coefficient(species(measured.part.species, known), way)
-    except CannotSay:
-        return 0.0
+    return item.target / MILLION * coefficient(measured.wood, way)
 
 
 def settled_at(measured: Measured, grows: float, humidities: Sequence[float | None]) -> float | None:
@@ -142,7 +142,7 @@ def settled_at(measured: Measured, grows: float, humidities: Sequence[float | No
     if not rh:
         return None
     reference = measured.plan.reference
-    there = equilibrium_moisture(float(np.mean(rh)), reference.temp_c)
+    there = equilibrium_moisture(fmean(rh), reference.temp_c)
     return grows * (there - equilibrium_moisture(reference.rh_percent, reference.temp_c))
 
 
@@ -164,7 +164,7 @@ def _less(track: Track, other: Track, says: str) -> Track:
         replace(
             one,
             deviation=one.deviation - theirs[one.build].deviation,
-            u=float(np.hypot(one.u, theirs[one.build].u)),
+            u=hypot(one.u, theirs[one.build].u),
             lower=None,
             upper=None,
             settled=None,

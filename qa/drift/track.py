@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from math import hypot, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -98,8 +99,8 @@ def own_uncertainty(instrument: Instrument, weights: Sequence[float] | None = No
 
     The instrument's permissible error is not in it: it stays the same from build to build.
     """
-    own = np.hypot(instrument.repeatability, instrument.resolution / np.sqrt(12))
-    return float(own * np.sqrt(sum(weight**2 for weight in (weights or (1.0,)))))
+    own = hypot(instrument.repeatability, instrument.resolution / sqrt(12))
+    return own * sqrt(sum(weight**2 for weight in (weights or (1.0,))))
 
 
 def of_points(

@@ -9,8 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
-
-import numpy as np
+from statistics import fmean
 
 from qa.calipers.in_shop import instruments_of
 from qa.characteristics import kinds
@@ -27,7 +26,7 @@ from qa.record import BenchReading
 from qa.shop import Shop
 from qa.store.newest import newest as newest_builds
 from qa.store.store import Store
-from qa.wood import Species
+from qa.wood import Species, species
 
 ENOUGH = 0.7  # of a size's stations: fewer are not a mean that compares with the other builds'
 
@@ -114,6 +113,7 @@ def _by(rows: Iterable[BenchReading], name: str) -> Rows:
 
 def _of_part(shop: Shop, store: Store, part: str, by_build: Rows, instrument_of: InstrumentOf) -> list[Track]:
     known = shop.species()
+    woods = {own.species: _wood(own.species, known) for plan in _plans(shop) if (own := plan.parts.get(part))}
     made: dict[Key, list[Made]] = defaultdict(list)
     said: dict[Key, tuple[str, bool, bool]] = {}
     left_out: dict[Key, list[str]] = defaultdict(list)
@@ -122,9 +122,10 @@ def _of_part(shop: Shop, store: Store, part: str, by_build: Rows, instrument_of:
         if part not in plan.parts:
             continue
         taken = visits(by_build[build.name])
-        measured = Measured(build.name, plan, plan.parts[part], taken.made, taken.later, instrument_of)
+        own = plan.parts[part]
+        measured = Measured(build.name, plan, own, taken.made, taken.later, instrument_of, woods[own.species])
         for item in measured.part.characteristics.values():
-            for key, about, one in _views(measured, item, known):
+            for key, about, one in _views(measured, item):
                 said[key] = about
                 if isinstance(one, str):
                     left_out[key].append(one)
@@ -136,7 +137,14 @@ def _of_part(shop: Shop, store: Store, part: str, by_build: Rows, instrument_of:
     ]
 
 
-def _views(measured: Measured, item: Characteristic, known: Mapping[str, Species]) -> Iterator[View]:
+def _wood(name: str, known: Mapping[str, Species]) -> Species | None:
+    try:
+        return species(name, known)
+    except CannotSay:
+        return None
+
+
+def _views(measured: Measured, item: Characteristic) -> Iterator[View]:
     """What a characteristic of one build adds: its series, (unit, absolute, primary), and the point."""
     kind = kinds()[item.kind]
     source = item.of or item.name
@@ -156,7 +164,7 @@ def _views(measured: Measured, item: Characteristic, known: Mapping[str, Species
         key = (measured.part.name, item.name, value.station)
         one = made_at(measured, item, rows, value.value, list(value.sensitivities.values()), value.station)
         yield key, (item.unit, False, True), one
-    yield from _of_stations(measured, item, rows, [value for value in told if value not in whole], known)
+    yield from _of_stations(measured, item, rows, [value for value in told if value not in whole])
 
 
 def _of_stations(
@@ -164,7 +172,6 @@ def _of_stations(
     item: Characteristic,
     rows: Mapping[str, BenchReading],
     values: Sequence[Value],
-    known: Mapping[str, Species],
 ) -> Iterator[View]:
     stations = measured.part.stations(item)
     read = {value.station or "": value.value for value in values}
@@ -177,9 +184,9 @@ def _of_stations(
     if wrong:
         yield key, (item.unit, sized, True), wrong[0]
         return
-    grows = grows_by(measured, item, known)
+    grows = grows_by(measured, item)
     if len(read) >= ENOUGH * len(stations):
-        one = made_at(measured, item, rows, float(np.mean(list(read.values()))), [1 / len(read)] * len(read))
+        one = made_at(measured, item, rows, fmean(read.values()), [1 / len(read)] * len(read))
         settled = settled_at(measured, grows, [row.rh_percent for row in rows.values()])
         yield key, (item.unit, sized, True), replace(one, settled=settled)
     if sized:
