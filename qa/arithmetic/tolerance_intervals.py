@@ -2,11 +2,12 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache, lru_cache
 from math import sqrt
 
 import numpy as np
 
-from qa.arithmetic.series import number, series, share, varies
+from qa.arithmetic.series import FloatArray, number, series, share, varies
 from qa.errors import CannotSay
 
 PURPOSE = "tolerance interval"
@@ -91,10 +92,11 @@ def _one_sided(n: int, coverage: float, confidence: float) -> float:
     return _solve(lambda k: float(nctdtr(n - 1, noncentrality, k * sqrt(n))), confidence)
 
 
+@lru_cache(maxsize=256)
 def _two_sided(n: int, coverage: float, confidence: float) -> float:
     from scipy.special import chdtrc, chndtrix
 
-    node, weight = np.polynomial.legendre.leggauss(100)
+    node, weight = _nodes()
     z = 4.5 * (node + 1)  # standard errors the mean is off, either way; beyond 9 lies 2e-19
     mass = 2 * np.exp(-(z**2) / 2) / sqrt(2 * np.pi) * 4.5 * weight
     # half width that covers, when the mean is off by z/√n: a quantile of a noncentral chi-square
@@ -103,6 +105,13 @@ def _two_sided(n: int, coverage: float, confidence: float) -> float:
         lambda k: float((mass * chdtrc(n - 1, (n - 1) * half_squared / k**2)).sum()) if k > 0 else 0.0,
         confidence,
     )
+
+
+@cache
+def _nodes() -> tuple[FloatArray, FloatArray]:
+    """Places and weights of the Gauss-Legendre rule: found once, as that takes eigenvalues."""
+    node, weight = np.polynomial.legendre.leggauss(100)
+    return node, weight
 
 
 def _solve(covers: Callable[[float], float], confidence: float) -> float:
