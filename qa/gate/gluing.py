@@ -182,9 +182,10 @@ def after_clamp(shop: Shop, store: Store, build: str, part: Part) -> list[Clampe
         return []
     instrument_of = instruments_of(shop, store)
     plan = plan_of(shop, store, build)
-    rows = [row for row in standing(holding(store, build, plan)) if row.part == part.name]
-    before = judge_part(part, [r for r in rows if r.taken_at <= glued[-1].at], instrument_of)
-    after = judge_part(part, [r for r in rows if r.taken_at > glued[-1].at], instrument_of)
+    rows, at = [row for row in holding(store, build, plan) if row.part == part.name], glued[-1].at
+    then = [row for row in rows if row.taken_at <= at or row.millionths is None]
+    before = judge_part(part, then, instrument_of)
+    after = judge_part(part, [row for row in standing(rows) if row.taken_at > at], instrument_of)
     found = []
     for old, new in zip(before.characteristics, after.characteristics, strict=True):
         if old.value is not None and new.value is not None and old.uncertainty and new.uncertainty:

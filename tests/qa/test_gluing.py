@@ -173,6 +173,22 @@ def test_a_closed_gate_records_nothing(store, measure, gate_at):
     assert store.events("glue-up") == []
 
 
+def test_a_reading_put_right_after_the_glue_up_was_true_before_it(shop, store, plan, measure):
+    """What is read again once the clamps are off corrects nothing of before; what is taken back does."""
+    part, gap = plan.part("tail-block"), ("squareness", "")
+    measure({gap: 0.50}, hours=-2)
+    measure({gap: 0.02}, hours=-1)
+    store.add_event(BenchEvent(utc(NOW), "glue-up", "PG-01", "tail-block"))
+    last = store.readings("PG-01")[-1].sequence
+    measure({gap: 0.22}, hours=5, corrects=last, why="read again")
+    (moved,) = after_clamp(shop, store, "PG-01", part)
+    assert (moved.before, moved.after) == pytest.approx((0.016, 0.176))
+    gone = replace(store.readings("PG-01")[1], taken_at=utc(at(6)), millionths=None, corrects=last)
+    store.append(gone, plan)
+    (moved,) = after_clamp(shop, store, "PG-01", part)
+    assert moved.before == pytest.approx(0.4)
+
+
 def test_what_clamping_moved(shop, store, plan, measure):
     """Only what was read on both sides of the glue-up, with the uncertainty of the difference."""
     measure()
