@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import datetime as dt
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from itertools import repeat
@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from qa.errors import LogError, LogProblem, QaError, StoreError
 from qa.logs.files import pieces
 from qa.logs.form import times, well_formed
+from qa.logs.limits import WORKBOOKS
 from qa.logs.piece import COLUMNS, Piece
 from qa.logs.places import PlanTable, against_plan, plan_table
 from qa.logs.ranges import beyond_ranges
@@ -67,17 +68,43 @@ def load(
     a whole cannot be read (with `partial` too); a problem of a row is in the answer, and nothing was stored.
     """
     result = Loaded()
+    readers = [_reader(log, sheet) for log in files]
+    revised = any(len(revisions) > 1 for revisions in shop.plans.values())
+    begun = [_begun(read(), shop.zone()) if revised else {} for read in readers]
     with suppress(_RollBack), store.writing() as connection:
         first = store.last_sequence(connection)
-        for log in files:
+        for log, read, days in zip(files, readers, begun, strict=True):
             loader = _Loader(
-                log, shop, store, connection, result, first, model, accept_suspect, partial, sheet
+                log, shop, store, connection, result, first, model, accept_suspect, partial, days
             )
-            loader.run(progress)
+            loader.run(read(), progress)
         if result.problems and not partial:
             result.loaded = 0
             raise _RollBack
     return result
+
+
+def _reader(log: Path | OwnSheet, sheet: str) -> Callable[[], Iterable[Piece]]:
+    """Gives a log's pieces as often as it is asked.
+
+    A sheet takes far longer to read than to store, and is held whole anyway: it is read here and now, before
+    anybody has to wait for the store. Other files are read as they are asked for.
+    """
+    if isinstance(log, Path) and log.suffix.lower() not in WORKBOOKS:
+        return lambda: pieces(log, sheet)
+    held = list(pieces(log, sheet) if isinstance(log, Path) else log.pieces())
+    return lambda: held
+
+
+def _begun(rows: Iterable[Piece], zone: dt.tzinfo) -> dict[str, dt.date]:
+    """On what day each build was begun, wherever in the log its earliest row stands."""
+    found: dict[str, dt.date] = {}
+    for piece in rows:
+        first = times(piece.frame["taken_at"].str.strip(), zone).groupby(piece.frame["build"].str.strip())
+        for build, moment in first.min().dropna().items():
+            day = moment.date()
+            found[str(build)] = min(day, found.get(str(build), day))
+    return found
 
 
 def _cells(raw: pd.DataFrame, row: int) -> list[str]:
@@ -130,8 +157,7 @@ class _Loader:
     model: str | None
     accept_suspect: bool
     partial: bool
-    sheet: str
-    begun: dict[str, dt.date] = field(default_factory=dict)
+    begun: dict[str, dt.date]
     plans: dict[str, Plan] = field(default_factory=dict)
     tables: dict[str, PlanTable] = field(default_factory=dict)
     rejects: list[tuple[list[str], str]] = field(default_factory=list)
@@ -140,11 +166,9 @@ class _Loader:
     def path(self) -> Path:
         return self.log.sheet.path if isinstance(self.log, OwnSheet) else self.log
 
-    def run(self, progress: Callable[[int], None]) -> None:
-        if any(len(revisions) > 1 for revisions in self.shop.plans.values()):
-            self._look_ahead()
+    def run(self, rows: Iterable[Piece], progress: Callable[[int], None]) -> None:
         before = self.result.rows
-        for piece in self._pieces():
+        for piece in rows:
             self.result.rows += len(piece.frame) + len(piece.malformed)
             self._take(piece)
             progress(self.result.rows)
@@ -154,18 +178,6 @@ class _Loader:
             raise LogError([LogProblem(self.path.name, None, "", "", why)])
         if self.partial and self.rejects:
             self._write_rejects()
-
-    def _pieces(self) -> Iterator[Piece]:
-        return self.log.pieces() if isinstance(self.log, OwnSheet) else pieces(self.log, self.sheet)
-
-    def _look_ahead(self) -> None:
-        """On what day each build was begun, wherever in the log its earliest row stands."""
-        for piece in self._pieces():
-            frame = piece.frame
-            first = times(frame["taken_at"].str.strip(), self.shop.zone()).groupby(frame["build"].str.strip())
-            for build, moment in first.min().dropna().items():
-                day = moment.date()
-                self.begun[str(build)] = min(day, self.begun.get(str(build), day))
 
     def _take(self, piece: Piece) -> None:
         for problem, cells in piece.malformed:

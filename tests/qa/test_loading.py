@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from qa.errors import QaError, ShopError
 from qa.logs import csv_files as log_csv
+from qa.logs import files
 from qa.logs import piece as log_piece
 from qa.logs.form import well_formed
 from qa.logs.loading import load
@@ -299,6 +300,30 @@ def test_other_files_of_the_same_log_give_the_same_store(loads, log, good_row, s
     loads(path)
     result = loads(other)
     assert (result.loaded, result.duplicates, result.problems) == (0, 20, [])
+
+
+def test_a_workbook_is_read_once_and_before_anybody_waits(
+    folder, store, store_url, log, good_row, plan, plan_text, reading, monkeypatch
+):
+    """Reading one takes ten times as long as storing it; a bench that stores meanwhile is in the record."""
+    from qa.shop import load_shop
+
+    later = plan_text.replace('unit = "mm"', 'unit = "mm"\nsince = 2025-06-01', 1)
+    (folder / "plans" / "later.toml").write_text(later, encoding="utf-8")
+    path = log(*map(good_row, range(4))).with_suffix(".xlsx")
+    pd.read_csv(path.with_suffix(".csv")).to_excel(path, index=False)
+    monkeypatch.setattr("qa.store.engine.WAIT_FOR_LOCK_MS", 100)
+    with open_store(store_url) as bench:
+        read, original = [], files._read_excel
+
+        def reads(path, sheet):
+            read.append(bench.append(reading(len(read)), plan))
+            return original(path, sheet)
+
+        monkeypatch.setattr(files, "_read_excel", reads)
+        result = load([path], load_shop(folder), store)
+    assert (result.loaded, result.problems) == (4, [])
+    assert (len(read), len(store.readings())) == (1, 5)
 
 
 def test_a_build_begun_as_another_model(folder, store, log, good_row, plan_text):
