@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -238,6 +239,7 @@ def _climate_document(gate: Gate) -> dict[str, object] | None:
 
 
 def _print(gate: Gate, clamped: Sequence[Clamped], recorded: bool, unit: str) -> None:
+    from qa.gate.reading_words import span
     from qa.gate.words import say_clamped, say_movements, say_unpredicted
 
     word = "OPEN" if gate.open else "CLOSED"
@@ -248,6 +250,9 @@ def _print(gate: Gate, clamped: Sequence[Clamped], recorded: bool, unit: str) ->
         typer.echo(f"  {item.next}: {_told(item)}")
     for note in gate.notes:
         typer.secho(f"  note: {_told(note)}", dim=True)
+    if gate.climate is not None and gate.climate.at:
+        age = span(dt.timedelta(hours=max(age_hours(gate.climate.at), 0.0)))
+        typer.secho(f"  air: the room was at {gate.climate.rh_percent:g} % RH {age} ago", dim=True)
     for words in say_movements([item for item in gate.moved if abs(item.moved) >= 0.005], unit):
         typer.secho(f"  air: {words}", dim=True)
     if gate.moved and gate.unpredicted:

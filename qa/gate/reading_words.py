@@ -39,11 +39,11 @@ def read_otherwise(part: Part, row: BenchReading) -> str:
 
 def too_old(part: Part, count: int, oldest: BenchReading, now: dt.datetime, life: dt.timedelta) -> str:
     """Readings older than a reading holds, the oldest named."""
-    told = _span(now - dt.datetime.fromisoformat(oldest.taken_at))
+    told = span(now - dt.datetime.fromisoformat(oldest.taken_at))
     at = f" at {shown_rh(oldest.rh_percent)} % RH" if oldest.rh_percent is not None else ""
     are = "1 reading is" if count == 1 else f"{count} readings are"
     place = f"{_whose(part, oldest)}{oldest.place}"
-    return f"{are} too old: {place} was taken {told} ago{at}, and a reading holds {_span(life)}."
+    return f"{are} too old: {place} was taken {told} ago{at}, and a reading holds {span(life)}."
 
 
 def ahead(count: int, newest: BenchReading) -> str:
@@ -62,7 +62,8 @@ def _whose(part: Part, row: BenchReading) -> str:
     return "" if row.part == part.name else f"{row.part} "
 
 
-def _span(time: dt.timedelta) -> str:
+def span(time: dt.timedelta) -> str:
+    """How long, in hours or days."""
     hours = time.total_seconds() / 3600
     if hours > 72:
         return f"{hours / 24:.0f} days"

@@ -181,6 +181,14 @@ def test_the_room_by_option(dryfit, read):
     assert dryfit("glueup", "PG-01", "tail-block").status == 0
 
 
+def test_how_old_the_air_is_that_the_gate_went_by(dryfit, read):
+    """It may be of yesterday; told on the day it has no age."""
+    read(good(), rh="45", ago=7204)
+    told = "  air: the room was at 45 % RH 2 hours ago\n"
+    assert told in dryfit("glueup", "PG-01", "tail-block").out
+    assert "the room was" not in dryfit("glueup", "PG-01", "tail-block", "--rh", 45).out
+
+
 def test_an_override_opens_and_is_remembered(dryfit, read, folder):
     """Open, overridden, reasons still told; a glue-up may then be recorded, and says so."""
     read(good(squareness=0.40))
