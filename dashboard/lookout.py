@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 LOOK_EVERY_S = 0.1
 """What other programs store wakes nobody here."""
+GIVE_WAY_S = 0.005
+"""Woken by a reading it waits so long, for the number of that is on its way to the pages."""
 
 
 class Lookout:
@@ -90,5 +92,6 @@ class Lookout:
     def _run(self) -> None:
         while not self._over.is_set():
             self.look()
-            self._awake.wait(LOOK_EVERY_S)
+            if self._awake.wait(LOOK_EVERY_S):
+                self._over.wait(GIVE_WAY_S)
             self._awake.clear()

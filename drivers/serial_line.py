@@ -168,11 +168,14 @@ class SerialLine:
             return Heard(b"", news, at)
         try:
             self._ask_if_due()
-            # Asking for what is waiting, or else for one byte, returns at the first byte that comes.
-            raw = self._port.read(max(1, self._port.in_waiting))
+            # Asking for one byte returns as soon as one comes, and what came with it is waiting then.
+            raw = self._port.read(1)
         except (OSError, TypeError) as error:  # TypeError: pyserial on a device that went away while it read
             return Heard(b"", self._lost(error), at)
         at = _now()
+        if raw:
+            with contextlib.suppress(OSError, TypeError):  # lost just now: seen when it is read again
+                raw += self._port.read(self._port.in_waiting)
         return Heard(raw, [*self._decoder.feed(raw, at)], at)
 
     def _ask_if_due(self) -> None:

@@ -392,25 +392,18 @@
   function show_fresh(told) {
     fresh = told && state && told.build === state.build && told.part === state.part && told.mark > state.mark ? told : null;
     var place = byId("bench-fresh");
-    if (!place || (!fresh && !place.firstChild)) { return; }
-    place.replaceChildren.apply(place, fresh ? [fresh_place(fresh), fresh_number(fresh.number[state.unit])] : []);
+    if (!place) { return; }
+    if (fresh) {
+      var number = fresh.number[state.unit];
+      var words = [fresh.what, fresh.when, number[0], " " + number[1]];
+      place.querySelectorAll("span").forEach(function (span, at) { write(span, words[at]); });
+      place.querySelector(".bench-number").style.setProperty("--letters", String(number[0].length));
+    }
+    place.hidden = !fresh;
   }
 
-  function fresh_place(told) {
-    return element("p", "bench-what", [element("span", "", [told.what]), element("span", "bench-when", [told.when])]);
-  }
-
-  function fresh_number(number) {
-    var made = element("p", "bench-number", [number[0], element("span", "bench-unit", [" " + number[1]])]);
-    made.style.setProperty("--letters", String(number[0].length));
-    return made;
-  }
-
-  function element(tag, name, children) {
-    var made = document.createElement(tag);
-    made.className = name;
-    made.append.apply(made, children);
-    return made;
+  function write(span, words) { // into the text that is there: a new one has the whole page looked through
+    if (span.firstChild) { span.firstChild.data = words; } else { span.textContent = words; }
   }
 
   // The chart of the passes is drawn when the hands rest: nothing else moves while a number is read.

@@ -86,6 +86,18 @@ def last_reading(view: BenchView, shop: Shop) -> list[Component | None]:
     ]
 
 
+def fresh_reading() -> Component:
+    """Where the browser writes a reading just told of, until it is drawn as the last one."""
+    return html.Div(
+        [
+            html.P([html.Span(), html.Span(className="bench-when")], className="bench-what"),
+            html.P([html.Span(), html.Span(className="bench-unit")], className="bench-number"),
+        ],
+        id="bench-fresh",
+        hidden=True,
+    )
+
+
 def split(text: str) -> tuple[str, str]:
     if text.endswith("°"):
         return text[:-1], "°"

@@ -15,7 +15,7 @@ from dashboard.bench.chooser import choose_build, choose_part
 from dashboard.bench.fresh import register_feed
 from dashboard.bench.furniture import keys, make_believe, this_bench
 from dashboard.bench.lines import elsewhere, heard_nowhere, instrument_line, waits
-from dashboard.bench.panels import last_reading, next_place, part_words
+from dashboard.bench.panels import fresh_reading, last_reading, next_place, part_words
 from dashboard.bench.route import register_route
 from dashboard.bench.run_chart import run_chart
 from dashboard.bench.state import said, state_of
@@ -98,9 +98,7 @@ def _at_bench(desk: Desk, shop: Shop, at: Chosen) -> Component:
                 [
                     pieces["bench-next"],
                     html.Div(id="bench-face"),
-                    html.Div(
-                        [html.Div(id="bench-fresh"), pieces["bench-reading"]], className="bench-reading-place"
-                    ),
+                    html.Div([fresh_reading(), pieces["bench-reading"]], className="bench-reading-place"),
                     html.Div(
                         [
                             make_believe() if desk.press is not None else None,

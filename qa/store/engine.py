@@ -96,7 +96,7 @@ def _tune_sqlite(engine: sa.Engine, writable: bool) -> None:
 
     def on_begin(connection: sa.Connection) -> None:
         reads_only = connection.get_execution_options().get("reads_only")
-        connection.exec_driver_sql("BEGIN" if reads_only else "BEGIN IMMEDIATE")
+        connection.connection.cursor().execute("BEGIN" if reads_only else "BEGIN IMMEDIATE")
 
     event.listen(engine, "connect", on_connect)
     event.listen(engine, "begin", on_begin)

@@ -1,53 +1,53 @@
-"""The least a bench could be: bytes of a line, one forced commit of bare SQLite, a bare WebSocket, one text.
+"""What a bench cannot do without: a bare WebSocket, and a forced commit of a row by bare SQLite.
 
-Run as a program with the line and a folder; prints the port it serves its one page at.
+Run as a program with a folder; prints the port it serves its one page at. A text sent there comes back;
+for `COMMIT` a row is committed to a table like ours, with the same indexes, and the milliseconds come back.
 """
 
 from __future__ import annotations
 
 import asyncio
-import os
-import sqlite3
 import sys
-import threading
-import tty
+import time
 from http import HTTPStatus
+from itertools import count
 from pathlib import Path
 
+from qa.record import BenchReading
+from qa.store.store import stored_row
+from tests.benchmarks.common import bare_store, commit_bare
+
+COMMIT = "commit"
 PAGE = """<p id="number"></p><script>
-new WebSocket("ws://" + location.host + "/live").onmessage = (event) => {
-  document.getElementById("number").textContent = event.data;
-};
+var socket = new WebSocket("ws://" + location.host + "/live");
+function ask(text) {
+  return new Promise(function (answered) {
+    var begun = performance.now();
+    socket.onmessage = function (event) {
+      document.getElementById("number").textContent = event.data;
+      answered([event.data, performance.now() - begun]);
+    };
+    socket.send(text);
+  });
+}
 </script>"""
 
 
-def hear(line, folder, tell):
-    """Commit each record of the line, then tell of it."""
-    store = sqlite3.connect(folder / "bare.db", isolation_level=None)
-    for setting in ("journal_mode=WAL", "synchronous=FULL"):
-        store.execute(f"PRAGMA {setting}")
-    store.execute("CREATE TABLE readings (record TEXT)")
-    port = os.open(line, os.O_RDWR | os.O_NOCTTY)
-    tty.setraw(port)
-    record = b""
-    while True:
-        record += os.read(port, 100)
-        if record.endswith((b"\r", b"\n")):
-            store.execute("INSERT INTO readings VALUES (?)", (record.decode().strip(),))
-            tell(record.decode().strip())
-            record = b""
+async def serve_bare(folder):
+    """Serve the page and its socket."""
+    from websockets.asyncio.server import serve
 
+    store, numbers = bare_store(folder), count(1)
+    _, *row = stored_row(BenchReading("2025-03-03T09:00:00Z", "TG-9", "brace", "width", "top", 8_000_000), "")
 
-async def serve_bare(line, folder):
-    """Serve the page, and push each record to whoever has it open."""
-    from websockets.asyncio.server import broadcast, serve
-
-    loop, tabs = asyncio.get_running_loop(), set()
+    def commit():
+        begun = time.perf_counter()
+        commit_bare(store, (next(numbers).to_bytes(16, "big"), *row))
+        return str(1000 * (time.perf_counter() - begun))
 
     async def follow(socket):
-        tabs.add(socket)
-        await socket.wait_closed()
-        tabs.discard(socket)
+        async for text in socket:
+            await socket.send(commit() if text == COMMIT else text)
 
     def page(connection, request):
         if request.path == "/live":
@@ -56,15 +56,11 @@ async def serve_bare(line, folder):
         answer.headers["Content-Type"] = "text/html"
         return answer
 
-    def tell(record):
-        loop.call_soon_threadsafe(broadcast, tabs, record)
-
     async with serve(follow, "127.0.0.1", 0, process_request=page) as server:
-        threading.Thread(target=hear, args=(line, folder, tell), daemon=True).start()
         sys.stdout.write(f"{server.sockets[0].getsockname()[1]}\n")
         sys.stdout.flush()
         await asyncio.Future()
 
 
 if __name__ == "__main__":
-    asyncio.run(serve_bare(sys.argv[1], Path(sys.argv[2])))
+    asyncio.run(serve_bare(Path(sys.argv[1])))

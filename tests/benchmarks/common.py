@@ -1,12 +1,13 @@
 """What several benchmarks do alike: time a task, and fill a store."""
 
 import datetime as dt
+import sqlite3
 import time
 import timeit
 
 from qa.record import BenchReading, utc
 from qa.store.newest import how_many_builds
-from qa.store.store import stored_row
+from qa.store.store import STORED, open_store, stored_row
 
 BEGUN = dt.datetime(1990, 1, 1, tzinfo=dt.UTC)
 A_BUILD = 40
@@ -15,6 +16,22 @@ A_BUILD = 40
 def best(task, repeat=7, timer=time.process_time):
     """The shortest of several timings, in seconds of this process, so that a busy computer does not count."""
     return min(timeit.repeat(task, "gc.enable()", timer, repeat, number=1))
+
+
+def bare_store(folder):
+    """A bare connection to a store like ours: the same tables and indexes, the same forced commits."""
+    open_store(f"sqlite:///{folder / 'bare.db'}").close()
+    connection = sqlite3.connect(folder / "bare.db", isolation_level=None)
+    connection.execute("PRAGMA synchronous=FULL")
+    return connection
+
+
+def commit_bare(connection, row):
+    """One row, one commit."""
+    marks = ", ".join("?" * len(row))
+    connection.execute("BEGIN IMMEDIATE")
+    connection.execute(f"INSERT INTO readings ({', '.join(STORED)}) VALUES ({marks})", row)  # noqa: S608
+    connection.execute("COMMIT")
 
 
 def fill(shop, store, *, builds=0, rows=0, leave=()):

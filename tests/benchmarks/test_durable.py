@@ -1,32 +1,22 @@
 """What it costs to have one reading safe on the disk, beside a bare SQLite commit of one such row."""
 
-import sqlite3
 import statistics
 import time
 
 import pytest
 
-from qa.store.store import STORED, open_store, stored_row
+from qa.store.store import open_store, stored_row
+from tests.benchmarks.common import bare_store, commit_bare
 
 READINGS = 300
 
 
 @pytest.fixture
 def bare(tmp_path):
-    """A bare connection to another store like ours: the same table and indexes, the same forced commits."""
-    open_store(f"sqlite:///{tmp_path / 'bare.db'}").close()
-    connection = sqlite3.connect(tmp_path / "bare.db", isolation_level=None)
-    connection.execute("PRAGMA synchronous=FULL")
+    """A bare connection to another store like ours."""
+    connection = bare_store(tmp_path)
     yield connection
     connection.close()
-
-
-def commit_bare(connection, row):
-    """One row, one commit."""
-    marks = ", ".join("?" * len(row))
-    connection.execute("BEGIN IMMEDIATE")
-    connection.execute(f"INSERT INTO readings ({', '.join(STORED)}) VALUES ({marks})", row)  # noqa: S608
-    connection.execute("COMMIT")
 
 
 def timed(task, items):
