@@ -105,7 +105,7 @@ class Chain:
 
     def read_head(self, connection: sa.Connection) -> Head:
         """The head of the chain as it is kept."""
-        found = _run(connection, self._read_head).fetchone()
+        found = _first(connection, self._read_head)
         if not found:
             return Head()
         sequence, _, digest = str(found[0]).partition(":")
@@ -113,12 +113,12 @@ class Chain:
 
     def write_head(self, connection: sa.Connection, head: Head) -> None:
         """Keep the head of the chain, in the transaction that stored its row."""
-        _run(connection, self._write_head, (str(head),))
+        connection.exec_driver_sql(_for_driver(connection, self._write_head), (str(head),))
 
     def insert(self, connection: sa.Connection, row: tuple[Any, ...]) -> int | None:
         """Store one row and give its sequence; None where its key is there already."""
         (new,) = self.chained(self.read_head(connection), [row])
-        found = _run(connection, self._insert_one, new).fetchone()
+        found = _first(connection, self._insert_one, new)
         if found is None:
             return None
         self.write_head(connection, Head(new[0], new[1]))
@@ -193,15 +193,15 @@ def some_at_a_time(names: Sequence[Any]) -> Iterator[Sequence[Any]]:
         yield names[start : start + NAMED_AT_ONCE]
 
 
-def _run(connection: sa.Connection, statement: str, values: tuple[Any, ...] = ()) -> Any:
-    """A cursor with what one statement gave.
+def _first(connection: sa.Connection, statement: str, values: tuple[Any, ...] = ()) -> Any:
+    """The first row of what a statement gives; None where it gives none.
 
     SQLite's own driver is asked directly, which halves the time until a reading is safe but for the disk; the
     errors of a server's driver must be told by SQLAlchemy.
     """
     if connection.dialect.name == "sqlite":
-        return connection.connection.cursor().execute(statement, values)
-    return connection.exec_driver_sql(_for_driver(connection, statement), values)
+        return connection.connection.cursor().execute(statement, values).fetchone()
+    return connection.exec_driver_sql(_for_driver(connection, statement), values).first()
 
 
 def _for_driver(connection: sa.Connection, statement: str) -> str:
