@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
@@ -18,6 +18,7 @@ from dashboard.guard import SameOrigin, SecurityHeaders, policy
 from dashboard.live import register_live
 from dashboard.pages import load_pages
 from dashboard.shell import ROUTING, register_shell
+from dashboard.together import serve_together
 
 LOOPBACK = ("127.0.0.1", "localhost")
 PRIMING = "priming.invalid"
@@ -31,10 +32,11 @@ INDEX = """<!DOCTYPE html>
     <link rel="preload" href="/_dash-dependencies" as="fetch" crossorigin>
     <link rel="icon" type="image/svg+xml" href="/assets/favicon.svg">
     {%css%}
+    <link rel="stylesheet" href="PAGES.css">
   </head>
   <body>
     {%app_entry%}
-    <footer>{%config%}{%scripts%}{%renderer%}</footer>
+    <footer>{%config%}{%scripts%}<script src="PAGES.js"></script>{%renderer%}</footer>
   </body>
 </html>"""
 SIGN_OUT = """<nav class="leave" aria-label="Session"><a href="/logout">Sign out</a></nav>
@@ -51,17 +53,18 @@ def make_app(
     """
     desk = desk or Desk(folder)
     pages = load_pages()
+    server = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     app = Dash(
         "dashboard",
-        server=FastAPI(docs_url=None, redoc_url=None, openapi_url=None),
+        server=server,
         backend="fastapi",
         use_pages=True,
         pages_folder="",
         routing_callback_inputs=ROUTING,
         title="Dryfit",
         update_title=None,
-        index_string=INDEX.replace("<footer>", SIGN_OUT + "<footer>") if sign_out else INDEX,
-        assets_ignore=r"theme\.js",
+        index_string=_index(serve_together(server), sign_out),
+        assets_ignore=r"\.(css|js)$",
         suppress_callback_exceptions=True,
         # Left to themselves these close a quiet feed for good, and hold back quick readings.
         websocket_inactivity_timeout=0,
@@ -77,6 +80,14 @@ def make_app(
     _prime(app.server)
     scripts += app.csp_hashes()  # complete only now: the pages add theirs at the first request
     return app
+
+
+def _index(addresses: Mapping[str, str], sign_out: bool) -> str:
+    """The page around every page."""
+    index = INDEX
+    for ending, address in addresses.items():
+        index = index.replace(f"PAGES.{ending}", address)
+    return index.replace("<footer>", f"{SIGN_OUT}<footer>") if sign_out else index
 
 
 def _prime(server: Any) -> None:

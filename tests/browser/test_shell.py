@@ -39,6 +39,8 @@ def test_a_page_comes_with_its_layout_which_is_asked_for_once(page, full, addres
     for name in ("_dash-layout", "_dash-dependencies"):
         assert asked.count(name) == 1
         assert page.evaluate(BY_WHAT, full.address + name) == "link"
+    assert {name for name in asked if name.startswith("assets/")} <= {"assets/theme.js", "assets/favicon.svg"}
+    assert sum(name.startswith("pages-") for name in asked) == 2
 
 
 @pytest.mark.parametrize("preferred", ["light", "dark"])
