@@ -62,7 +62,7 @@ def _drawn(desk: Desk, query: Query) -> list[Component | None]:
         *head,
         *_follower(desk, query, rest_s(desk)),
         html.Div(_body(desk, found, query), id="drift-body", className="series"),
-        fix_form(shop, found, part, characteristic),
+        fix_form(part, characteristic),
     ]
 
 

@@ -6,11 +6,12 @@ import datetime as dt
 import threading
 from typing import TYPE_CHECKING, Any
 
-from dash import Dash, Input, Output, State, html, no_update
+from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboard.desk import Desk
 from dashboard.forms import button, choice, done, field, refusal, row
+from dashboard.pages.drift_kept import shop_report
 from dashboard.words import plain
 from qa.errors import QaError
 
@@ -22,10 +23,11 @@ if TYPE_CHECKING:
 NOTHING, APART = "nothing", "\x1f"
 
 
-def fix_form(shop: Shop, found: DriftReport, part: str = "", characteristic: str = "") -> Component:
-    """What was put right, when, and on what; on a series' own page its part stands first."""
-    today = dt.datetime.now(shop.zone()).date().isoformat()
-    concerns = _concerns(shop, found, part, characteristic)
+def fix_form(part: str = "", characteristic: str = "") -> Component:
+    """What was put right, when, and on what; on a series' own page its part stands first.
+
+    Its fields come once the page is drawn: they take the browser longer than all the words above them.
+    """
     return html.Details(
         [
             html.Summary("State a fix"),
@@ -33,25 +35,29 @@ def fix_form(shop: Shop, found: DriftReport, part: str = "", characteristic: str
                 "Say what you put right and when: charts of what it was done to begin anew with the next "
                 "build, and older builds promise nothing for newer ones. A fix is kept for ever."
             ),
-            html.Div(
-                [
-                    field("fix-text", "What was put right", hint="for example: new fence", needed=True),
-                    row(
-                        [
-                            field("fix-day", "Day", today, attributes={"input": {"type": "date"}}),
-                            choice("fix-of", "What it was done to", concerns, next(iter(concerns))),
-                        ],
-                        "When and on what",
-                    ),
-                    button("fix-keep", "Keep the fix"),
-                ],
-                className="form",
-            ),
+            html.Div(id="fix-fields", className="form"),
             html.Div(id="fix-told"),
+            dcc.Store(id="fix-for", data=[part, characteristic]),
         ],
         className="more fix",
         id="fix-form",
-    )  # fmt: skip
+    )
+
+
+def _fields(shop: Shop, found: DriftReport, part: str, characteristic: str) -> list[Component]:
+    today = dt.datetime.now(shop.zone()).date().isoformat()
+    concerns = _concerns(shop, found, part, characteristic)
+    return [
+        field("fix-text", "What was put right", hint="for example: new fence", needed=True),
+        row(
+            [
+                field("fix-day", "Day", today, attributes={"input": {"type": "date"}}),
+                choice("fix-of", "What it was done to", concerns, next(iter(concerns))),
+            ],
+            "When and on what",
+        ),
+        button("fix-keep", "Keep the fix"),
+    ]
 
 
 def _concerns(shop: Shop, found: DriftReport, part: str, characteristic: str) -> dict[str, str]:
@@ -82,8 +88,17 @@ def _chosen(value: str | None) -> Concerns:
 
 
 def register_fix(app: Dash, desk: Desk) -> None:
-    """Keep what the form says, once."""
+    """Bring the fields, and keep what they say, once."""
     turns = threading.Lock()
+
+    @app.callback(Output("fix-fields", "children"), Input("fix-for", "data"))
+    def bring(concerned: list[str] | None) -> Any:
+        if concerned is None:
+            return no_update
+        try:
+            return _fields(desk.shop(), shop_report(desk), *concerned)
+        except QaError as error:
+            return refusal(error)
 
     @app.callback(
         Output("fix-told", "children"),

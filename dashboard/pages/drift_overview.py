@@ -12,6 +12,7 @@ from dashboard.addresses import drift_of
 from dashboard.aria import aria
 from dashboard.figures.drift_small import small_figure
 from dashboard.views.series import drawing_of
+from dashboard.views.still import still
 from dashboard.words import counted, plain, unbroken
 
 if TYPE_CHECKING:
@@ -33,9 +34,13 @@ def overview(shop: Shop, found: DriftReport) -> list[Component]:
     made = [one for one in found.series if one.track.made]
     return [
         html.P(_in_short(made), className="lead", id="drift-summary"),
-        *_causes(shop, found, say),
-        *_said("The room", season_sentences(found, shop, say)),
-        *_said("Machines", quiet_sentences(found, say)),
+        still(
+            [
+                *_causes(shop, found, say),
+                *_said("The room", season_sentences(found, shop, say)),
+                *_said("Machines", quiet_sentences(found, say)),
+            ]
+        ),
         *_series(shop, found, made, say),
     ]
 
@@ -127,9 +132,8 @@ def _series(shop: Shop, found: DriftReport, made: Sequence[SeriesReport], say: S
             className="aside",
         ),
         html.Ol([html.Li(_small(shop, found, one, say)) for one in shown], className="multiples"),
-        *_watched(shop, found, watched, say),
-        *_quiet(shop, quiet),
-    ]  # fmt: skip
+        still([*_watched(shop, found, watched, say), *_quiet(shop, quiet)]),
+    ]
 
 
 def _small(shop: Shop, found: DriftReport, one: SeriesReport, say: Say) -> list[Component]:

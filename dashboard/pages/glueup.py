@@ -16,6 +16,7 @@ from dashboard.notices import nothing_yet, refused
 from dashboard.page import Page, Query
 from dashboard.shell import ADDRESS, HERE, POSITION, UNIT, moved, mover
 from dashboard.views import gate as view
+from dashboard.views.still import still
 from qa.errors import QaError, ShopError
 from qa.plans.plan import unknown
 
@@ -76,7 +77,7 @@ def _parts(desk: Desk, query: Query) -> list[Component | None]:
             f"{is_open} of {len(gates)} gates are open. A closed gate says why, and what comes next.",
             className="aside",
         ),
-        html.Ol([_entry(build, gate, part) for gate, part in gates], className="gates"),
+        still(html.Ol([_entry(build, gate, part) for gate, part in gates], className="gates")),
     ]
 
 

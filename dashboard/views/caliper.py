@@ -151,7 +151,7 @@ def _table(rows: Sequence[Changed], unit: str) -> html.Div:
         ]
     )
     body = html.Tbody([_row(item, unit) for item in rows])
-    return html.Div(**still(html.Table([html.Thead(head), body], className="changes")))
+    return still(html.Table([html.Thead(head), body], className="changes"))
 
 
 def _row(item: Changed, unit: str) -> html.Tr:

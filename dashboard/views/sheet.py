@@ -47,7 +47,7 @@ def marks_sheet(shop: Shop, model: str, builds: Iterable[JudgedBuild]) -> Compon
         className="marks-sheet",
     )
     label = aria(label=f"Verdicts on {plain(model)}")
-    return html.Div(className="scroll", role="region", tabIndex=0, **label, **still(table))
+    return still(table, className="scroll", role="region", tabIndex=0, **label)
 
 
 def _row(build: JudgedBuild, parts: Sequence[str], titles: Mapping[str, str]) -> html.Tr:
@@ -88,7 +88,7 @@ def word_table(builds: Sequence[JudgedBuild], begun: Mapping[str, Build]) -> htm
         )
         for item in builds
     ]
-    return html.Div(**still(html.Table([html.Thead(head), html.Tbody(rows)], className="plain")))
+    return still(html.Table([html.Thead(head), html.Tbody(rows)], className="plain"))
 
 
 def _open_parts(build: JudgedBuild) -> list[Component]:

@@ -10,19 +10,19 @@ from collections.abc import Iterator, Sequence
 from html import escape
 from typing import Any
 
-from dash import dcc
+from dash import dcc, html
 from dash.development.base_component import Component
 
 RENAMED = {"className": "class", "htmlFor": "for"}
 UNTOLD = ("children", "refresh", "n_clicks", "n_clicks_timestamp")
 
 
-def still(component: Component) -> dict[str, Any]:
-    """The attribute by which an element without children shows the component; its links load nothing anew.
+def still(item: object, **more: Any) -> html.Div:
+    """An element that shows a component, or several, as text; its links load nothing anew.
 
     ValueError for what only the framework can draw.
     """
-    return {"data-still": markup(component)}
+    return html.Div(**{"data-still": markup(item)}, **more)
 
 
 def markup(item: object) -> str:

@@ -41,12 +41,12 @@ def test_every_part_has_its_gate_its_word_and_its_reasons(desk):
     text = as_json(glueup.content(desk, {}))
 
     assert "Glue-up of " in text
-    assert text.count('"gate open"') == 1
-    assert text.count('"gate closed"') == 1
+    assert text.count(">gate open<") == 1
+    assert text.count(">gate closed<") == 1
     assert "1 of 2 gates are open" in text
     assert "thickness top is 22.40 mm, over the upper limit by 0.15 mm." in text
-    assert '"Work"' in text
-    assert '"Glue"' in text
+    assert "</span>Work<" in text
+    assert "</span>Glue<" in text
     assert "The room's air is not known." in text
 
 
