@@ -202,6 +202,8 @@ def glue_words(item: BenchEvent) -> list[tuple[str, str]]:
     ]
     if air:
         told.append(("air", ", ".join(air)))
+    if body.get("again") is True:
+        told.append(("glued", "again"))
     if body.get("overridden") in (True, "true", "True"):
         told.append(("gate", "open by override"))
     return told

@@ -95,6 +95,9 @@ def glueup(
     build: BuildArgument,
     part: PartArgument,
     record: Annotated[bool, typer.Option("--record", help="Keep that it is glued now.")] = False,
+    again: Annotated[
+        bool, typer.Option("--again", help="With --record: it was glued before, and is glued again now.")
+    ] = False,
     override: Annotated[
         str | None,
         typer.Option(
@@ -128,17 +131,23 @@ def glueup(
 
     Exit status 1 while the gate before glue-up is closed. Glue is irreversible: do the dry fit with every
     clamp first, and follow the glue maker's instructions for open time, temperature, gloves and fresh air.
+    A part that was glued up is recorded a second time only with --again.
 
     Example: dryfit glueup OM-16 tail-block --rh 45 --record --glue hide
     """
+    from qa.errors import QaError
+    from qa.gate.deciding import follows_on
+    from qa.gate.deciding import glue as keep_glueup
     from qa.gate.gate import Climate
     from qa.gate.gluing import after_clamp, look
     from qa.gate.gluing import override as keep_override
-    from qa.gate.gluing import record as keep_glueup
 
+    if again and not record:
+        raise QaError("--again is for --record: say both to keep that it is glued again")
     climate = None if rh is None else Climate(rh, temp, "")
     with open_shop(shop) as (found, store):
         gate, planned = look(found, store, build, part, climate)
+        follows = follows_on(store, build, part, again) if record else 0
         idle = override is not None and gate.open
         if override is not None and not gate.open:
             keep_override(store, gate, override, by)
@@ -153,7 +162,7 @@ def glueup(
                 "clamps": clamps,
                 "squeeze_out": squeeze_out,
             }
-            keep_glueup(store, gate, what, note, by)
+            keep_glueup(found, store, build, part, follows, what, note, by, climate)
         clamped = after_clamp(found, store, build, planned)
     if as_json:
         print_json(_gate(gate, clamped, recorded))

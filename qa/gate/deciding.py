@@ -1,4 +1,4 @@
-"""The glue decision as a screen sends it: kept once, however often it is sent."""
+"""The glue decision as a screen or the command sends it: kept once, however often it is sent."""
 
 from __future__ import annotations
 
@@ -30,6 +30,19 @@ def last_glued(store: Store, build: str, part: str) -> int:
     return found[-1].sequence if found else 0
 
 
+def follows_on(store: Store, build: str, part: str, again: bool) -> int:
+    """As `last_glued`, where it is said whether the part is glued `again`; ShopError where that is not so."""
+    kept = store.events("glue-up", build, part)
+    if kept and not again:
+        raise ShopError(
+            f"{build} {part} was glued up already, on {_at(kept[-1])} UTC: nothing was recorded; "
+            "if it was glued again, say so with --again"
+        )
+    if again and not kept:
+        raise ShopError(f"{build} {part} has not been glued up yet: leave --again out")
+    return kept[-1].sequence if kept else 0
+
+
 def glue(
     shop: Shop,
     store: Store,
@@ -43,21 +56,26 @@ def glue(
 ) -> Decided:
     """Keep the glue-up of a part that was decided when its last one was `follows` (see `last_glued`).
 
-    The same decision sent again changes nothing. ShopError where the gate is closed by now, or another
-    glue-up of the part was kept meanwhile. Callers of one process take turns by a lock of their own.
+    The same decision sent again changes nothing; one upon an earlier glue-up is kept as `again`. ShopError
+    where the gate is closed by now, or another glue-up of the part was kept meanwhile. Callers of one process
+    take turns by a lock of their own.
     """
     kept = store.events("glue-up", build, part)
     since = [item for item in kept if item.sequence > follows]
     if since:
         if len(since) == 1 and _same(since[0], what, note, by):
             return Decided(since[0], anew=False)
-        at = since[-1].at[:16].replace("T", " ")
         raise ShopError(
-            f"{build} {part} was glued up meanwhile, on {at} UTC: nothing more was kept; look at it again"
+            f"{build} {part} was glued up meanwhile, on {_at(since[-1])} UTC: nothing more was kept; "
+            "look at it again"
         )
     found, _ = look(shop, store, build, part, climate)
-    record(store, found, what, note, by)
+    record(store, found, {**what, "again": True} if kept else what, note, by)
     return Decided(store.events("glue-up", build, part)[-1], anew=True)
+
+
+def _at(item: BenchEvent) -> str:
+    return item.at[:16].replace("T", " ")
 
 
 def _same(item: BenchEvent, what: Mapping[str, object], note: str, by: str) -> bool:

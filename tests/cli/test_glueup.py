@@ -273,3 +273,31 @@ def test_no_pressure_rule_is_printed(dryfit, read):
     read(good())
     said = dryfit("glueup", "PG-01", "tail-block").out + dryfit("glueup", "--help").out
     assert not any(word in said.lower() for word in ("psi", "mpa", "kpa", "pressure"))
+
+
+def test_a_second_glue_up_is_kept_only_where_it_is_said_to_be_one(dryfit, refused, read, folder):
+    """Sent twice by mistake it is refused, with the day of the first; --again says it was glued again."""
+    read(good())
+    glued = ("glueup", "PG-01", "tail-block", "--record", "--glue", "hide")
+    assert "has not been glued up yet: leave --again out" in refused(*glued, "--again")
+    assert dryfit(*glued).status == 0
+    today = f"{dt.datetime.now(dt.UTC):%Y-%m-%d}"
+    for words in (glued, (*glued, "--batch", "2026-01")):
+        said = refused(*words)
+        assert f"PG-01 tail-block was glued up already, on {today}" in said
+        assert said.endswith("nothing was recorded; if it was glued again, say so with --again")
+    assert "--again is for --record" in refused("glueup", "PG-01", "tail-block", "--again")
+    assert dryfit(*glued, "--again").out.endswith("The glue-up is recorded.\n")
+    with open_store(f"sqlite:///{folder / 'readings.db'}") as store:
+        assert [item.body.get("again", False) for item in store.events("glue-up")] == [False, True]
+
+
+def test_a_refused_second_glue_up_keeps_no_override(refused, dryfit, read, folder):
+    """The line that refuses it says that nothing was kept."""
+    read(good())
+    assert dryfit("glueup", "PG-01", "tail-block", "--record").status == 0
+    read(good(squareness=0.40), ago=60, name="later.csv")
+    line = ("glueup", "PG-01", "tail-block", "--record", "--override", "the heel hides it")
+    assert "glued up already" in refused(*line)
+    with open_store(f"sqlite:///{folder / 'readings.db'}") as store:
+        assert store.events("override") == []

@@ -5,6 +5,7 @@ import datetime as dt
 import pytest
 
 from qa.bench.benches import benches_since
+from qa.chronicle import glue_words
 from qa.errors import ShopError
 from qa.gate.deciding import glue, last_glued
 from qa.record import utc
@@ -48,7 +49,10 @@ def test_another_decision_on_the_same_part_is_refused_until_it_is_looked_at_agai
     with pytest.raises(ShopError, match="glued up meanwhile"):
         glue(shop, store, "PG-01", "tail-block", 0, WHAT | {"glue": "epoxy"})
     assert last_glued(store, "PG-01", "tail-block") == first.event.sequence
-    assert glue(shop, store, "PG-01", "tail-block", first.event.sequence, WHAT | {"glue": "epoxy"}).anew
+    again = glue(shop, store, "PG-01", "tail-block", first.event.sequence, WHAT | {"glue": "epoxy"})
+    assert again.anew
+    assert (first.event.body.get("again"), again.event.body["again"]) == (None, True)
+    assert ("glued", "again") in glue_words(again.event)
 
 
 def test_a_closed_gate_keeps_nothing(shop, store, plan, reading):
