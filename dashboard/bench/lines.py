@@ -68,7 +68,8 @@ def _on_line(name: str, standing: Standing) -> list[Component]:
         )
     ]
     if standing.line in ("lost", "waiting", "unusable"):
-        told.append(html.Span(f"{standing.why}. Tried again by itself.", className="bench-trouble"))
+        end = "" if standing.why.endswith("?") else "."
+        told.append(html.Span(f"{standing.why}{end} Tried again by itself.", className="bench-trouble"))
     if standing.unkept:
         told.append(html.Span(standing.unkept, className="bench-trouble"))
     if standing.bad:
