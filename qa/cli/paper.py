@@ -62,6 +62,10 @@ def ticket(
 
     if record and part:
         raise QaError("a record is of the whole build: leave the part out, or leave --record out")
+    if record and blank:
+        raise QaError("--blank is for tickets: a record holds what was read; leave one of the two out")
+    if record and model:
+        raise QaError("--model is for tickets of a build not begun: leave it out of a record")
     with open_shop(shop) as (found, store):
         if record:
             page = _record(found, store, build, size or Paper.A4)
@@ -104,10 +108,14 @@ def _tickets(
 
 
 def file_name(build: str, part: str | None, record: bool) -> str:
-    """A file's name from any names: letters and digits of any script, and a digest where signs were lost."""
+    """A file's name from any names: letters and digits of any script, and a digest where signs were lost.
+
+    The dot before the part is kept of no name, so that it tells where the build's ends.
+    """
     import hashlib
 
-    wanted = "-".join(word for word in ("record" if record else "ticket", build, part) if word)
-    kept = "".join(sign if sign.isalnum() or sign in "-_ " else "_" for sign in wanted)[:80].strip()
-    lost = "" if kept == wanted else f"-{hashlib.sha256(wanted.encode()).hexdigest()[:8]}"
+    names = [f"{'record' if record else 'ticket'}-{build}", *([part] if part else [])]
+    plain = ("".join(sign if sign.isalnum() or sign in "-_ " else "_" for sign in name) for name in names)
+    kept = ".".join(plain)[:80].strip()
+    lost = "" if kept == ".".join(names) else f"-{hashlib.sha256(repr(names).encode()).hexdigest()[:8]}"
     return f"{kept}{lost}"
