@@ -20,6 +20,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from qa.wording import shortened
+
 
 class QaError(ValueError):
     """Base of every error of qa; a message says what is wrong, where, and what to do."""
@@ -83,8 +85,8 @@ class LogProblem:
 
     def __str__(self) -> str:
         row = "" if self.row is None else f", row {self.row}"
-        column = f", {self.column}" if self.column else ""
-        found = f" {self.value!r}" if self.value else ""
+        column = f", {shortened(self.column)}" if self.column else ""
+        found = f" {shortened(self.value)!r}" if self.value else ""
         return f"{self.file}{row}{column}{found}: {self.why}"
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from drivers.lengths import parse_quantity
 from qa.errors import LogProblem
 from qa.logs.schema import SCALE, Checked, failures, well_formed_schema
+from qa.wording import shortened
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -95,12 +96,12 @@ def _as_written(text: str, unit: str) -> tuple[float, str]:
     ValueError says why it is no number, or that text and column disagree.
     """
     if text.rstrip().endswith((".", ",")):
-        raise ValueError(f"{text!r} ends at its decimal mark: the record was cut; read it again")
+        raise ValueError(f"{shortened(text)!r} ends at its decimal mark: the record was cut; read it again")
     if not unit:
         return _by_itself(text)
     number, found = parse_quantity(text, unit if unit in SCALE else "mm")
     if unit in SCALE and found != unit:
-        raise ValueError(f"{text!r} is in {found}, but the unit column says {unit}")
+        raise ValueError(f"{shortened(text)!r} is in {found}, but the unit column says {unit}")
     return float(number), unit
 
 

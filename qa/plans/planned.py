@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from qa.characteristics.base import Characteristic, Station
 from qa.characteristics.fields import EnteredLength
 from qa.errors import PlanError, PlanProblem
+from qa.wording import shortened
 
 DIRECTIONS = ("radial", "tangential", "longitudinal")
 
@@ -136,8 +137,8 @@ class Plan:
 
 def unknown(what: str, name: str, known: Iterable[str]) -> str:
     """Words for a name that is not known, with the near ones or all of them."""
-    names = list(known)
+    names, told = list(known), shortened(name)
     near = difflib.get_close_matches(name, names, 3) or names
     if not near:
-        return f"no {what} is called {name!r}: there are none yet"
-    return f"no {what} is called {name!r}; known: {', '.join(near[:12])}{' ...' if len(near) > 12 else ''}"
+        return f"no {what} is called {told!r}: there are none yet"
+    return f"no {what} is called {told!r}; known: {', '.join(near[:12])}{' ...' if len(near) > 12 else ''}"

@@ -404,3 +404,23 @@ def test_rows_of_any_text_are_loaded_or_told(shop, store, tmp_path_factory, rows
         return
     assert result.loaded + result.duplicates + result.rejected <= result.rows
     assert result.problems or result.loaded + result.duplicates == result.rows
+
+
+@pytest.mark.parametrize(
+    ("row", "column"),
+    [
+        (f"2025-03-01T09:00:00,PG-01,{'x' * 9000},thickness,top-left,18.0,mm,", "part"),
+        (f"2025-03-01T09:00:00,{BLOCK},top-left,{'1x' * 4500},mm,", "value"),
+        (f"2025-03-01T09:00:00,{BLOCK},top-left,{'1' * 9000}.,mm,", "value"),
+        (f"2025-03-01T09:00:00,{BLOCK},top-left,18.0,{'mm ' * 3000},", "unit"),
+        (f"{'2025-' * 1800},{BLOCK},top-left,18.0,mm,", "taken_at"),
+    ],
+)
+def test_a_value_of_any_length_is_told_in_one_short_line(loads, log, row, column):
+    """Its beginning and how long it is; the problem itself holds it whole."""
+    (problem,) = loads(log(row)).problems
+    assert problem.column == column
+    assert len(problem.value) > 8000
+    assert len(str(problem)) < 400
+    assert f"{problem.value[:40]}" in str(problem)
+    assert "signs)" in str(problem)
