@@ -10,7 +10,7 @@ from typing import Literal
 
 from qa.calipers.bias import Bias, bias
 from qa.instruments import Instrument
-from qa.record import BenchEvent
+from qa.record import BenchEvent, utc
 from qa.uncertainty import rectangular
 
 Trust = Literal["good", "failed", "overdue", "never checked"]
@@ -24,6 +24,9 @@ BLOCK_ERROR = 0.001
 """How far a workshop gauge block may be off, mm; closed jaws are not off at all. From memory, no source."""
 
 EXACT = 1e-9
+
+AHEAD = dt.timedelta(days=1)
+"""A check dated further ahead was made by a wrong clock. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,12 +44,16 @@ class Point:
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """One check of an instrument: when it began and ended (ISO 8601, UTC), as found or after adjustment."""
+    """One check of an instrument: when it began and ended (ISO 8601, UTC), as found or after adjustment.
+
+    `sequence` is the store's order of its last reading, 0 before it is stored.
+    """
 
     begun_at: str
     at: str
     state: str
     points: tuple[Point, ...]
+    sequence: int = 0
 
     @property
     def worst(self) -> Point:
@@ -85,6 +92,8 @@ class State:
             return ""
         if self.checked_at is None:
             return f"has no check on record, and its first was due on {self.due}"
+        if self.due and day(self.checked_at) > self.due:
+            return f"has its last check dated {self.checked_at[:10]}, ahead of the clock"
         return f"was due for a check on {self.due}"
 
 
@@ -109,7 +118,7 @@ def checks_of(instrument: Instrument, events: Sequence[BenchEvent]) -> list[Chec
 
 def _check(group: Sequence[tuple[BenchEvent, Point]]) -> Check:
     first, last = group[0][0], group[-1][0]
-    return Check(first.at, last.at, _state_of(first), tuple(point for _, point in group))
+    return Check(first.at, last.at, _state_of(first), tuple(point for _, point in group), last.sequence)
 
 
 def _together(before: BenchEvent, item: BenchEvent) -> bool:
@@ -143,9 +152,11 @@ def state(
 ) -> State:
     """The standing of an instrument by its checks (events of kind "check") on the day `now`.
 
-    A check fails where any of its readings is further from its reference than the permissible error. It is
-    overdue when it is older than `check_every_days`; so is one never made, that long after `first_used`: the
-    day its first reading was stored. A log of past years thus owes no check that nobody asked for then.
+    The last check is the one stored last, whatever its date: a clock may have been wrong. It fails where any
+    of its readings is further from its reference than the permissible error. It is overdue when it is older
+    than `check_every_days`, or dated ahead, so that nobody knows how old it is; so is one never made, that
+    long after `first_used`: the day its first reading was stored. A log of past years thus owes no check that
+    nobody asked for then.
     """
     made = checks_of(instrument, checks)
     interval = every(instrument)
@@ -153,9 +164,11 @@ def state(
         begun = day(first_used) if first_used else None
         due = begun + interval if begun and interval else None
         return State(instrument.id, "overdue" if due and now.date() > due else "never checked", due=due)
-    last = made[-1]
+    last = max(made, key=lambda check: (check.sequence, check.at))
     error = last.worst.error
     due = day(last.at) + interval if interval else None
+    if last.at > utc(now + AHEAD):
+        due = now.date() - dt.timedelta(days=1)
     if not last.passed(instrument):
         return State(instrument.id, "failed", last.at, error, due)
     overdue = due is not None and now.date() > due

@@ -1,6 +1,7 @@
 """Checks: kept, fed to later budgets; a failed one has what was read since the last good one judged again."""
 
 import datetime as dt
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -81,6 +82,25 @@ def test_the_permissible_error_itself_passes(reading, trust):
 def test_a_check_is_overdue_the_day_after_it_was_due(on, trust):
     """Checked on the first of March, due on the thirty-first."""
     assert state(CALIPER, [event(day(1), 25, 25)], None, on).trust == trust
+
+
+def stored(*events):
+    """Events as a store gives them, numbered in the order they were kept."""
+    return [replace(item, sequence=number) for number, item in enumerate(events, 1)]
+
+
+def test_a_check_dated_ahead_of_the_clock_is_not_believed():
+    """Its day is not known, so neither is when the next is due."""
+    found = state(CALIPER, stored(event(day(28), 25, 25)), None, day(2))
+    assert found.trust == "overdue"
+    assert found.owed == "has its last check dated 2025-03-28, ahead of the clock"
+
+
+@pytest.mark.parametrize(("readings", "trust"), [((25, 26), "failed"), ((26, 25), "good")])
+def test_a_check_dated_ahead_does_not_hide_the_one_made_after_it(readings, trust):
+    """The clock was ahead at the first of the two, and is right at the second."""
+    checks = stored(event(day(28), 25, readings[0]), event(day(1), 25, readings[1]))
+    assert state(CALIPER, checks, None, day(2)).trust == trust
 
 
 def off_by_day(events, instrument=CALIPER):
