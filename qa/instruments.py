@@ -144,15 +144,17 @@ USUAL = {
 within 0.2 degrees. Common practice, no source."""
 
 
-def suited(instrument: Instrument, unit: str) -> Instrument:
-    """The instrument where it measures in `unit`, or the usual one where the reading names none.
+def suited(instrument: Instrument, unit: str, named: str = "") -> Instrument:
+    """The instrument where it measures in `unit`, or the usual one where the shop describes none.
 
-    CannotSay where the instrument named measures something else.
+    A usual one goes by the name that the reading has for it, so that two of them share no error. CannotSay
+    where the instrument described measures something else.
     """
+    if not instrument.id:
+        usual = next(usual for quantity, usual in USUAL.items() if UNITS[quantity] == unit)
+        return replace(usual, id=named) if named else usual
     if UNITS[instrument.quantity] == unit:
         return instrument
-    if not instrument.id:
-        return next(usual for quantity, usual in USUAL.items() if UNITS[quantity] == unit)
     raise CannotSay(
         f"read by {instrument.id}, which measures {instrument.quantity} in {UNITS[instrument.quantity]}, "
         f"not {unit}; read it with another, or give {instrument.id} its quantity in shop.toml"

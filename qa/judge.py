@@ -191,7 +191,7 @@ def _judge(
 def _budget(
     part: Part, characteristic: Characteristic, row: BenchReading, instrument_of: InstrumentOf
 ) -> ReadingBudget:
-    instrument = suited(instrument_of(row.instrument), characteristic.unit)
+    instrument = suited(instrument_of(row.instrument), characteristic.unit, row.instrument)
     if not _held_by_jaws(part, characteristic):
         return budget(instrument, part.species, at=row.taken_at)
     return budget(instrument, part.species, part.jaw_give, row.taken_at, row.value)

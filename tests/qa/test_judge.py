@@ -88,6 +88,16 @@ def test_what_the_readings_share_cancels_in_a_difference(judged):
     assert item.station is None
 
 
+@pytest.mark.parametrize("names", [("CAL-1", "OLD-1"), ("OLD-1", "OLD-2"), ("", "OLD-1")])
+def test_errors_of_two_instruments_do_not_cancel_described_or_not(block, reading, names):
+    """A taper of one caliper's end less another's has both their permissible errors in it."""
+    rows = [replace(reading(n, 18.0, instrument=names[n // 2]), sequence=n + 1) for n in range(4)]
+    own = math.hypot(0.01 / math.sqrt(12), 0.01)
+    each = 0.03 / math.sqrt(3)
+    found = the(judge_part(block, rows, of), "taper")
+    assert found.standard_uncertainty == pytest.approx(math.hypot(own, each, each))
+
+
 def test_a_derived_characteristic_waits_for_all_its_readings(judged):
     """Until then it is not measured, and the part is not fit."""
     part = judged(18.0, 18.0, 18.0, None)
