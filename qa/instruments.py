@@ -15,6 +15,9 @@ from qa.uncertainty import Contribution, ReadingBudget, rectangular, resolution
 if TYPE_CHECKING:
     from qa.calipers.bias import Bias
 
+ENOUGH_REPEATS = 4
+"""Degrees of freedom from which the scatter of repeated readings is used instead of an assumed one."""
+
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
@@ -86,14 +89,18 @@ class Instrument:
         """How well it repeats on a wood: by its study there, else by the one that named no wood.
 
         Else by the largest known of it, of its other studies and shop.toml: soft wood gives under the jaws,
-        so that a study on hard wood must not flatter a reading of soft.
+        so that a study on hard wood must not flatter a reading of soft. Nor may a study of few readings: it
+        counts only where it found no less than is known otherwise.
         """
         described = Studied(self.repeatability, self.repeatability_dof)
         if not self.studies:
             return described
         by_wood = {_wood(item.species): item for item in self.studies}
         found = by_wood.get(_wood(species)) or by_wood.get("")
-        return found or max((*self.studies, described), key=lambda item: item.repeatability)
+        if found is not None and found.dof >= ENOUGH_REPEATS:
+            return found
+        known = self.studies if found is None else (found,)
+        return max((*known, described), key=lambda item: item.repeatability)
 
     def on(self, species: str) -> Instrument:
         """The instrument as it repeats on a wood."""

@@ -11,12 +11,10 @@ import numpy as np
 
 from qa.arithmetic import finite
 from qa.errors import CannotSay
+from qa.instruments import ENOUGH_REPEATS
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
-
-ENOUGH_REPEATS = 4
-"""Degrees of freedom from which the scatter of repeated readings is used instead of an assumed one."""
 
 SIGNIFICANT = 2.0
 """Of standard uncertainties: from there a scale error counts as shown. Common practice, no source."""

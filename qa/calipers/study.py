@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Literal
 from qa.arithmetic.study_readings import place
 from qa.calipers.study_wood import on_one_wood
 from qa.errors import CannotSay
+from qa.instruments import ENOUGH_REPEATS
 from qa.repeatability import (
     ComplianceStudy,
     CrossedStudy,
@@ -30,6 +31,7 @@ USABLE, GOOD = 0.30, 0.10
 10 % (AIAG Measurement Systems Analysis, 4th ed., ch. II; from memory)."""
 
 STEP = 0.01
+FEW = "so few readings can show an instrument to repeat worse than shop.toml says, not better"
 LIGHT, FIRM = "light", "firm"
 
 
@@ -122,7 +124,9 @@ def _analysed(
     groups = {str(name): rows for name, rows in frame.groupby("appraiser", sort=False)}
     if not groups:
         raise CannotSay("the study has no readings")
-    return Study("repeats", tuple(_repeats(name, rows) for name, rows in groups.items()))
+    found = tuple(_repeats(name, rows) for name, rows in groups.items())
+    few = any(item.dof < ENOUGH_REPEATS for item in found)
+    return Study("repeats", found, notes=(FEW,) if few else ())
 
 
 def _repeats(name: str, rows: pd.DataFrame) -> Repeats:

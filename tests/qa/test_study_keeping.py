@@ -3,7 +3,7 @@
 import pytest
 
 from qa.calipers.history import with_study
-from qa.calipers.study import analyse
+from qa.calipers.study import FEW, analyse
 from qa.calipers.study_keeping import keep_study, study_of_text
 from qa.calipers.study_wood import wood_of
 from qa.calipers.study_words import say_other, say_studies
@@ -21,6 +21,8 @@ def test_numbers_are_repeats_of_one_part(text):
     made = analyse(study_of_text(text, "CAL-1"))
     assert made.of("CAL-1").repeatability == pytest.approx(0.01)
     assert made.of("CAL-1").n == 3
+    assert made.notes == (FEW,)
+    assert analyse(study_of_text("2.50 2.52 2.51 2.50 2.51", "CAL-1")).notes == ()
 
 
 def test_a_table_keeps_its_parts_and_appraisers():
@@ -94,6 +96,15 @@ def test_a_reading_is_judged_by_the_study_of_its_wood(studies, wood, taken, said
     """Else by the one of no wood, else by the largest known; and its budget says which."""
     _, repeats = budget(studied(*studies), wood).own
     assert (repeats.u, repeats.name) == (taken, said)
+
+
+@pytest.mark.parametrize(("dof", "sd", "taken"), [(1, 0.003, 0.01), (3, 0.02, 0.02), (4, 0.003, 0.003)])
+def test_a_study_of_few_readings_flatters_no_instrument(dof, sd, taken):
+    """Below four degrees of freedom it may raise what shop.toml says (0.01), not lower it."""
+    body = {"repeatability": sd, "dof": dof, "species": "teak"}
+    event = BenchEvent("2026-01-01T00:00:00Z", "study", instrument="CAL-1", body=body)
+    _, repeats = budget(with_study(Instrument("CAL-1"), [event]), "teak").own
+    assert repeats.u == taken
 
 
 def test_a_kept_study_names_its_wood_as_the_plans_do(shop):
