@@ -8,10 +8,12 @@ from dataclasses import dataclass, replace
 
 from qa.bench.planing import last_planed, outlived
 from qa.calipers.in_shop import instruments_of
+from qa.conformity import Verdict
 from qa.errors import CannotSay, ShopError
 from qa.gate.movement import Moved, movements
-from qa.judge import InstrumentOf, JudgedBuild, judge_build, latest_by_station
+from qa.judge import InstrumentOf, Judged, JudgedBuild, JudgedPart, judge_build, latest_by_station
 from qa.plans.plan import Plan, unknown
+from qa.plans.revisions import Revisions, otherwise_words
 from qa.record import BenchReading, standing
 from qa.shop import Shop
 from qa.store.store import Store
@@ -48,12 +50,12 @@ def check_each(
     A build whose plan is gone keeps no other from being judged. ShopError names the near ones where none of
     them has that part.
     """
-    instrument_of = instruments_of(shop, store)
+    instrument_of, revisions = instruments_of(shop, store), Revisions.kept(store.plan_text)
     judged: list[JudgedBuild] = []
     problems: list[tuple[str, str]] = []
     for name in store.builds() if builds is None else builds:
         try:
-            judged.append(_check_build(shop, store, name, instrument_of))
+            judged.append(_check_build(shop, store, name, instrument_of, revisions))
         except ShopError as error:
             problems.append((name, str(error)))
     if part is not None and judged:
@@ -110,14 +112,42 @@ def air(shop: Shop, store: Store, build: str) -> dict[str, Air]:
     return found
 
 
-def _check_build(shop: Shop, store: Store, build: str, instrument_of: InstrumentOf) -> JudgedBuild:
-    plan = plan_of(shop, store, build)
-    return judge_build(build, plan, holding(store, build, plan), instrument_of)
+def _check_build(
+    shop: Shop, store: Store, build: str, instrument_of: InstrumentOf, revisions: Revisions
+) -> JudgedBuild:
+    plan, rows = plan_of(shop, store, build), store.readings(build)
+    asked = revisions.asked_now(rows, plan)
+    found = judge_build(build, plan, _unplaned(store, build, plan, asked), instrument_of)
+    if len(asked) == len(rows):
+        return found
+    odd = [row for row in standing(rows) if revisions.otherwise(row, plan)]
+    by_place = {(row.part, row.characteristic, row.station): row for row in odd}
+    return replace(found, parts=tuple(_told(part, plan, by_place) for part in found.parts))
+
+
+def _told(part: JudgedPart, plan: Plan, odd: Mapping[tuple[str, str, str], BenchReading]) -> JudgedPart:
+    """The verdicts, of what is not measured with the revision that asked for its reading otherwise."""
+    planned = plan.parts[part.part]
+
+    def told(item: Judged) -> Judged:
+        if item.verdict != Verdict.NOT_MEASURED:
+            return item
+        source = planned.source(planned.characteristics[item.characteristic])
+        names = [s.name for s in source.stations if item.station in (None, s.name)]
+        found = [odd[key] for name in names if (key := (part.part, source.name, name)) in odd]
+        return replace(item, why=otherwise_words(found[0].plan)) if found else item
+
+    return replace(part, characteristics=tuple(map(told, part.characteristics)))
 
 
 def holding(store: Store, build: str, plan: Plan) -> list[BenchReading]:
-    """A build's readings but for those that a later pass of planing has made void."""
-    rows, planed = store.readings(build), store.events(build=build)
+    """A build's readings of what its plan asks now, but for those that a later pass of planing made void."""
+    asked = Revisions.kept(store.plan_text).asked_now(store.readings(build), plan)
+    return _unplaned(store, build, plan, asked)
+
+
+def _unplaned(store: Store, build: str, plan: Plan, rows: list[BenchReading]) -> list[BenchReading]:
+    planed = store.events(build=build)
     times = {name: last_planed(planed, name) for name in plan.parts}
     void = {id(row) for name, part in plan.parts.items() if times[name]
             for row in outlived(part, (row for row in rows if row.part == name), times[name])}  # fmt: skip

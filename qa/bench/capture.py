@@ -21,6 +21,7 @@ from qa.characteristics.base import LARGEST, MILLION, Characteristic, Station
 from qa.errors import ShopError
 from qa.instruments import TYPED, Instrument
 from qa.plans.plan import Part, Plan
+from qa.plans.revisions import Revisions
 from qa.record import BenchEvent, BenchReading, place_name, standing, utc
 from qa.store.store import Store
 
@@ -65,9 +66,13 @@ class Bench:
         """Every row of this part, in the order it was stored."""
         return self.store.readings(self.build, self.part.name)
 
+    def asked(self) -> list[BenchReading]:
+        """The rows of this part of what the plan asks now."""
+        return Revisions.kept(self.store.plan_text).asked_now(self.rows(), self.plan)
+
     def holding(self) -> list[BenchReading]:
         """The rows of this part that its last pass of planing has left to be judged."""
-        return still_holding(self.part, self.rows(), last_planed(self._events(), self.part.name))
+        return still_holding(self.part, self.asked(), last_planed(self._events(), self.part.name))
 
     def skipped(self) -> list[BenchEvent]:
         """Skips that stand."""
@@ -83,7 +88,8 @@ class Bench:
     def _due(self, every: Sequence[BenchReading], events: Sequence[BenchEvent]) -> Place:
         if self.again is not None:
             return self._place_of(self.again)
-        rows, skips = standing(every), _skips(events)
+        revisions, skips = Revisions.kept(self.store.plan_text), _skips(events)
+        rows = [row for row in standing(every) if not revisions.otherwise(row, self.plan)]
         planed_at = last_planed(events, self.part.name)
         counts: Counter[tuple[str, str]] = Counter()
         counts.update((row.characteristic, row.station) for row in rows)
@@ -107,14 +113,16 @@ class Bench:
         A reading that is doubted (a slip of unit or decimal place, a doubled one, closed jaws, a jump) is
         stored but held: it does not count until accepted. `at` is the time it was taken where that is known
         already. A person who types at a place the instrument cannot read has read it with another, so the
-        row names none and its note says so. ShopError where the unit, or the instrument that sent it, does
-        not fit the characteristic.
+        row names none and its note says so. A meter's correction is added, and what it showed is noted.
+        ShopError where the unit, or the instrument that sent it, does not fit the characteristic.
         """
         before, events = self.rows(), self._events()
         place = self._due(before, events)
         millionths = millionths_of(reading, place.characteristic)
         by_line = isinstance(reading.raw, bytes)
         instrument, told = read_by(self.instrument, place.characteristic, by_line=by_line)
+        if instrument.correction:
+            told = f"shown {reading.value} %, corrected by {instrument.correction:+g} %"
         clock = self.clock()
         taken_at, late = (at, "") if at else onward(clock, before, events, reading.at)
         row = BenchReading(
@@ -123,7 +131,7 @@ class Bench:
             part=self.part.name,
             characteristic=place.characteristic.name,
             station=place.station.name,
-            millionths=millionths,
+            millionths=millionths + round(instrument.correction * MILLION),
             unit=place.characteristic.unit,
             as_entered=entered or as_text(reading),
             instrument=instrument.id,

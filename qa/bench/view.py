@@ -124,7 +124,7 @@ def _cue(held: BenchReading | None, own: Judged | None, shape: Sequence[Judged])
 def _advice(
     bench: Bench, last: BenchReading, instrument_of: InstrumentOf, planed_at: str, shop_unit: str
 ) -> str:
-    for item in advise(bench.part, bench.rows(), instrument_of, planed_at):
+    for item in advise(bench.part, bench.asked(), instrument_of, planed_at):
         if item.characteristic == last.characteristic and not item.missing:
             return say(item, shop_unit)
     return ""

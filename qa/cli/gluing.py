@@ -52,13 +52,15 @@ def advise(
     from qa.gate.advice import advise as advise_on
     from qa.gate.advice_words import say
     from qa.plans.plan import unknown
+    from qa.plans.revisions import Revisions
 
     with open_shop(shop) as (found, store):
         if store.build(build) is None:
             raise ShopError(unknown("build", build, store.builds()))
-        planned = plan_of(found, store, build).part(part)
+        plan = plan_of(found, store, build)
         planed_at = last_planed(store.events(build=build, part=part), part)
-        advice = advise_on(planned, store.readings(build, part), instruments_of(found, store), planed_at)
+        rows = Revisions.kept(store.plan_text).asked_now(store.readings(build, part), plan)
+        advice = advise_on(plan.part(part), rows, instruments_of(found, store), planed_at)
     if characteristic:
         names = [item.characteristic for item in advice]
         if characteristic not in names:

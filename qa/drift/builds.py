@@ -11,6 +11,7 @@ from qa.characteristics.base import Characteristic
 from qa.errors import ShopError
 from qa.judge import InstrumentOf, Judged, judge_characteristic, latest_by_station
 from qa.plans.plan import Part, Plan, unknown
+from qa.plans.revisions import Revisions
 from qa.record import BenchReading, standing
 from qa.shop import Shop
 from qa.store.store import Store
@@ -80,10 +81,12 @@ def _points(
 ) -> list[Point]:
     """The points of those builds, by their readings of the part."""
     instrument_of, points = instruments_of(shop, store), []
+    revisions = Revisions.kept(store.plan_text)
     for build in store.builds(taken).values():
-        of_build = shop.plan(build.model, build.begun).parts.get(part)
+        plan = shop.plan(build.model, build.begun)
+        of_build = plan.parts.get(part)
         if of_build and characteristic in of_build.characteristics:
-            rows = taken[build.name]
+            rows = revisions.asked_now(taken[build.name], plan)
             points += _point(instrument_of, of_build, characteristic, station, build.name, rows)
     return points
 

@@ -21,7 +21,8 @@ from qa.drift.visits import visits
 from qa.errors import CannotSay, ShopError
 from qa.instruments import Instrument
 from qa.judge import InstrumentOf
-from qa.plans.plan import Plan, unknown
+from qa.plans.plan import Part, Plan, unknown
+from qa.plans.revisions import Revisions, otherwise_words
 from qa.record import BenchReading
 from qa.shop import Shop
 from qa.store.newest import newest as newest_builds
@@ -53,8 +54,10 @@ def tracks(
     if part is not None and part not in parts:
         raise ShopError(unknown("part", part, parts))
     rows = _rows(store, [part] if part else parts, newest)
-    instrument_of = instruments_of(shop, store)
-    found = [track for name, own in rows for track in _of_part(shop, store, name, own, instrument_of)]
+    instrument_of, revisions = instruments_of(shop, store), Revisions.kept(store.plan_text)
+    found = [
+        track for name, own in rows for track in _of_part(shop, store, name, own, instrument_of, revisions)
+    ]
     if part is None:
         found += pairs(found)
     return _asked(found, part, characteristic, station)
@@ -111,18 +114,23 @@ def _by(rows: Iterable[BenchReading], name: str) -> Rows:
     return found
 
 
-def _of_part(shop: Shop, store: Store, part: str, by_build: Rows, instrument_of: InstrumentOf) -> list[Track]:
+def _of_part(
+    shop: Shop, store: Store, part: str, by_build: Rows, instrument_of: InstrumentOf, revisions: Revisions
+) -> list[Track]:
     known = shop.species()
     woods = {own.species: _wood(own.species, known) for plan in _plans(shop) if (own := plan.parts.get(part))}
     made: dict[Key, list[Made]] = defaultdict(list)
     said: dict[Key, tuple[str, bool, bool]] = {}
     left_out: dict[Key, list[str]] = defaultdict(list)
+    odd: list[tuple[str, str]] = []
     for build in store.builds(by_build).values():
         plan = shop.plan(build.model, build.begun)
         if part not in plan.parts:
             continue
-        taken = visits(by_build[build.name])
-        own = plan.parts[part]
+        own, rows = plan.parts[part], by_build[build.name]
+        asked = revisions.asked_now(rows, plan)
+        odd += [] if len(asked) == len(rows) else _odd(own, rows, plan, revisions)
+        taken = visits(asked)
         measured = Measured(build.name, plan, own, taken.made, taken.later, instrument_of, woods[own.species])
         for item in measured.part.characteristics.values():
             for key, about, one in _views(measured, item):
@@ -131,10 +139,23 @@ def _of_part(shop: Shop, store: Store, part: str, by_build: Rows, instrument_of:
                     left_out[key].append(one)
                 else:
                     made[key].append(one)
+    for key, (*_, primary) in said.items():
+        left_out[key] += [told for name, told in odd if primary and name == key[1]]
     return [
         Track(*key, *said[key], tuple(made[key]), tuple(left_out[key]))
         for key in sorted(said, key=lambda key: (not said[key][2], list(said).index(key)))
     ]
+
+
+def _odd(
+    part: Part, rows: Sequence[BenchReading], plan: Plan, revisions: Revisions
+) -> Iterator[tuple[str, str]]:
+    """The characteristics of one build whose readings its plan asks for otherwise now, and that in words."""
+    by_name = {row.characteristic: row for row in rows if revisions.otherwise(row, plan)}
+    for item in part.characteristics.values():
+        row = by_name.get(item.of or item.name)
+        if row is not None:
+            yield item.name, f"{row.build} {otherwise_words(row.plan)}: left out"
 
 
 def _wood(name: str, known: Mapping[str, Species]) -> Species | None:

@@ -11,6 +11,7 @@ from qa.bench.watch import waiting
 from qa.calipers.standing import State
 from qa.judge import InstrumentOf, Latest, latest_by_station
 from qa.plans.plan import Part, Plan
+from qa.plans.revisions import Revisions
 from qa.record import BenchEvent, BenchReading, standing
 from qa.wood import Species
 
@@ -32,7 +33,7 @@ class Evidence:
     """What the gate looks at: a build's readings and events, its instruments, the room, the time.
 
     `states` are the standings of the instruments by id; `struck` are instruments that were checked and are in
-    shop.toml no more. `revisions` are the plans, by digest, that readings were stored under.
+    shop.toml no more. `revisions` are those of the plan that readings were stored under.
     """
 
     build: str
@@ -46,11 +47,15 @@ class Evidence:
     species: Mapping[str, Species] | None = None
     unit: str = "mm"
     struck: frozenset[str] = frozenset()
-    revisions: Mapping[str, Plan] = field(default_factory=dict)
+    revisions: Revisions = field(default_factory=lambda: Revisions(lambda digest: None))
+
+    def _of(self, part: str) -> list[BenchReading]:
+        """The rows of one part of what the plan asks now."""
+        return self.revisions.asked_now([row for row in self.readings if row.part == part], self.plan)
 
     def rows(self, part: str) -> list[BenchReading]:
-        """The rows of one part that stand, oldest first."""
-        return standing(row for row in self.readings if row.part == part)
+        """The rows of one part that stand and that the plan asks for as they were read, oldest first."""
+        return standing(self._of(part))
 
     def holding(self, part: Part) -> list[BenchReading]:
         """The rows of one part that stand and that no later planing has made void."""
@@ -74,17 +79,19 @@ class Evidence:
     def held(self, part: Part) -> Iterator[BenchReading]:
         """Doubted readings newer than what counts at their place, which wait for an answer."""
         for one in self.concerned(part):
-            found = waiting(row for row in self.readings if row.part == one.name)
+            found = waiting(self._of(one.name))
             still = still_holding(one, found, last_planed(self.events, one.name))
             yield from (row for row in still if self._asked(part, row))
 
-    def read_otherwise(self, row: BenchReading) -> bool:
-        """Whether the plan it was stored under asked for something else by the same names."""
-        if row.plan not in self.revisions or row.part not in self.revisions[row.plan].parts:
-            return False
-        then, now = (plan.parts[row.part] for plan in (self.revisions[row.plan], self.plan))
-        meant, means = (part.meaning(row.characteristic, row.station) for part in (then, now))
-        return None not in (meant, means) and meant != means
+    def read_otherwise(self, part: Part) -> list[BenchReading]:
+        """The last rows at the gate's places that another revision asked for as something else."""
+        found = []
+        for one in self.concerned(part):
+            own = [row for row in self.readings if row.part == one.name]
+            if len(self._of(one.name)) < len(own):
+                last = still_holding(one, standing(own), last_planed(self.events, one.name))
+                found += [row for row in latest_by_station(last).values() if self._asked(part, row)]
+        return [row for row in found if self.revisions.otherwise(row, self.plan)]
 
     def last_row(self, part: Part) -> int:
         """The sequence of the last row of the part or of one it meets, whatever it is worth; 0 for none."""

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
 from qa.calipers.in_shop import instruments_of
 from qa.calipers.standing import State, checks_of, every, state
 from qa.checking import holding, plan_of
-from qa.errors import PlanError, ShopError
+from qa.errors import ShopError
 from qa.gate.evidence import AHEAD
 from qa.gate.gate import Climate, Evidence, Gate, gate
 from qa.judge import judge_part
-from qa.plans.plan import Part, Plan, read_plan, unknown
+from qa.plans.plan import Part, unknown
+from qa.plans.revisions import Revisions
 from qa.record import BenchEvent, BenchReading, standing, utc
 from qa.shop import Shop
 from qa.store.store import Store
@@ -81,25 +81,8 @@ def _gathered(shop: Shop, store: Store, build: str, climate: Climate | None, at:
         shop.species(),
         shop.unit,
         frozenset({item.instrument for item in checks} - shop.instruments.keys()),
-        dict(_revisions(shop, store, {row.plan for row in readings} - {plan.digest})),
+        Revisions.kept(store.plan_text),
     )
-
-
-def _revisions(shop: Shop, store: Store, digests: Iterable[str]) -> Iterator[tuple[str, Plan]]:
-    """The plans of those digests: of a file of the shop, or else as the store kept them."""
-    for digest in digests:
-        plan = shop.revision(digest) or _kept(digest, store.plan_text(digest))
-        if plan is not None:
-            yield digest, plan
-
-
-@lru_cache(maxsize=100)
-def _kept(digest: str, text: str | None) -> Plan | None:
-    """A plan as it was kept; None where it is not plain any more what it said."""
-    try:
-        return read_plan(text or "", digest[:8])
-    except PlanError:
-        return None
 
 
 def _states(

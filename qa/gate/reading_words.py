@@ -7,6 +7,7 @@ import datetime as dt
 from qa.bench.speech import say_held
 from qa.judge import Judged
 from qa.plans.plan import Part
+from qa.plans.revisions import otherwise_words
 from qa.record import BenchReading
 
 
@@ -31,10 +32,7 @@ def held(part: Part, row: BenchReading, unit: str) -> str:
 
 def read_otherwise(part: Part, row: BenchReading) -> str:
     """A reading that an earlier revision of the plan asked for otherwise."""
-    return (
-        f"{_whose(part, row)}{row.place} was read by revision {row.plan[:8]} of the plan, which asked for it "
-        "otherwise: read it again."
-    )
+    return f"{_whose(part, row)}{row.place} {otherwise_words(row.plan)}: read it again."
 
 
 def too_old(part: Part, count: int, oldest: BenchReading, now: dt.datetime, life: dt.timedelta) -> str:

@@ -66,7 +66,7 @@ def reasons(evidence: Evidence, part: Part, judged: JudgedPart, moved: Sequence[
     found = (
         *_characteristics(evidence, part, judged, moved),
         *_held(evidence, part),
-        *_otherwise(evidence, part, rests_on),
+        *_otherwise(evidence, part),
         *_age(evidence, part, rests_on),
         *_instruments(evidence, rests_on),
         *_air(evidence),
@@ -84,12 +84,17 @@ def _characteristics(
     rows, planed_at = evidence.rows(part.name), last_planed(evidence.events, part.name)
     advice = {item.characteristic: item for item in advise(part, rows, evidence.instrument_of, planed_at)}
     was_read = {(row.characteristic, row.station) for row in rows}
+    otherwise = {
+        (row.characteristic, row.station) for row in evidence.read_otherwise(part) if row.part == part.name
+    }
     settles = {(item.characteristic, item.station): item for item in moved if _odd_air(evidence, item)}
     for item in judged.characteristics:
         about = about_place(item)
         source = part.source(part.characteristics[item.characteristic])
         if item.verdict == Verdict.NOT_MEASURED:
             places = [(source.name, s.name) for s in source.stations if item.station in (None, s.name)]
+            if not otherwise.isdisjoint(places):
+                continue  # told of the reading itself
             void = was_read.issuperset(places) and bool(planed_at)
             yield Reason(about, reading_words.not_measured(item, void), "measure first")
         elif item.in_doubt:
@@ -124,10 +129,9 @@ def _held(evidence: Evidence, part: Part) -> Iterator[Reason]:
         yield Reason(_about_row(part, row), reading_words.held(part, row, evidence.unit), "measure first")
 
 
-def _otherwise(evidence: Evidence, part: Part, rests_on: Sequence[BenchReading]) -> Iterator[Reason]:
-    for row in rests_on:
-        if evidence.read_otherwise(row):
-            yield Reason(_about_row(part, row), reading_words.read_otherwise(part, row), "measure first")
+def _otherwise(evidence: Evidence, part: Part) -> Iterator[Reason]:
+    for row in evidence.read_otherwise(part):
+        yield Reason(_about_row(part, row), reading_words.read_otherwise(part, row), "measure first")
 
 
 def _about_row(part: Part, row: BenchReading) -> str:

@@ -289,6 +289,9 @@ class SpooledStore(Store):
         found, fresh = self._asked(("build", name), lambda: super(SpooledStore, self).build(name))
         return found if fresh or found else (self._spool.build(name) if self._spool else None)
 
+    def plan_text(self, digest: str) -> str | None:
+        return self._asked(("plan", digest), lambda: super(SpooledStore, self).plan_text(digest))[0]
+
     def first_use(self, instruments: Iterable[str]) -> dict[str, str]:
         names = tuple(instruments)
         return self._asked(("first", names), lambda: super(SpooledStore, self).first_use(names))[0] or {}

@@ -83,3 +83,26 @@ def test_a_part_nothing_is_known_of(refused, read):
     read(18.0, 18.0, 18.0, 18.0)
     assert refused("advise", "PG-01", "side").endswith("dryfit measure PG-01 side")
     assert "thickness" in refused("advise", "PG-01", "tail-block", "--characteristic", "thicknes")
+
+
+def test_a_place_the_plan_moved_is_to_be_read_again(dryfit, log, folder):
+    """What was read elsewhere by that name is no size there: advice, verdict and gate say so alike."""
+    rows = [
+        f"{dt.datetime.now(dt.UTC).isoformat()},PG-01,tail-block,thickness,{name},18.30,mm,CAL-1"
+        for name in ("bottom-left", "bottom-right", "top-left", "top-right")
+    ]
+    assert dryfit("load", log(*rows)).status == 0
+    assert dryfit("advise", "PG-01", "tail-block").status == 0
+    path = folder / "plans" / "parlour-guitar.toml"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace("top-left = [0, 90]", "top-left = [0, 45]"), encoding="utf-8")
+    advice = dryfit("advise", "PG-01", "tail-block")
+    assert advice.status == 1
+    assert advice.out == "Measure first: thickness has no reading at top-left.\n"
+    assert "top-left" in dryfit("glueup", "PG-01", "tail-block").out
+    judged = dryfit("check", "PG-01", "tail-block", "--json").json["builds"][0]["parts"][0]["characteristics"]
+    assert [item["station"] for item in judged if item["verdict"] == "not measured"] == [
+        "top-left",
+        None,
+        None,
+    ]

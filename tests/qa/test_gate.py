@@ -11,6 +11,7 @@ from qa.calipers.standing import State
 from qa.gate.gate import Climate, Evidence, Note, gate
 from qa.instruments import Instrument, Stretch
 from qa.plans.plan import read_plan
+from qa.plans.revisions import Revisions
 from qa.record import BenchEvent, BenchReading, utc
 from qa.wood import load_species
 
@@ -172,7 +173,7 @@ def test_a_reading_that_the_plan_asked_for_otherwise_is_to_be_read_again(old, ne
     now = bench(plan=PLAN.replace(old, new))
     then = read_plan(PLAN, "m.toml")
     rows = [replace(row, plan=then.digest) for row in now.readings]
-    found = looked(replace(now, readings=rows, revisions={then.digest: then}))
+    found = looked(replace(now, readings=rows, revisions=Revisions({then.digest: then}.get)))
     assert found.open is is_open
     if not is_open:
         reason = found.reasons[0]
