@@ -81,6 +81,23 @@ def test_a_reading_is_kept_with_all_that_is_known_of_it(store, plan):
     assert store.readings() == [row]
 
 
+def test_a_meters_correction_is_added_to_what_it_showed(store, plan):
+    """As of the room's air: what it is counts and what it showed is kept, which its range is asked about."""
+    meter = Instrument("MM-1", quantity="percent", span=(5, 30), correction=-3.0)
+    bench = Bench(store, plan, plan.part("side"), "PG-01", meter, clock=Clock())
+    bench.take(mm(1.9))
+    row = bench.take(Reading(Decimal("7.5"), "%", b"7.5 %"))
+    assert (row.value, row.as_entered, row.held) == (4.5, "7.5 %", False)
+    assert row.note == "shown 7.5 %, corrected by -3 %"
+
+
+def test_a_reading_typed_instead_is_not_corrected(store, plan):
+    """A thickness that a moisture meter cannot have read has nothing of its correction."""
+    meter = Instrument("MM-1", quantity="percent", correction=-3.0)
+    bench = Bench(store, plan, plan.part("side"), "PG-01", meter, clock=Clock())
+    assert bench.take(mm(1.9)).value == 1.9
+
+
 def test_undo_takes_back_one_step_at_a_time(bench):
     """Each undo is a row of its own; nothing is deleted."""
     for value in (18.01, 18.02):
