@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from qa.bench.planing import last_planed, outlived
@@ -42,6 +42,16 @@ class Checked:
     problems: Sequence[tuple[str, str]] = ()
 
 
+def checking(shop: Shop, store: Store, builds: Iterable[str]) -> Iterator[tuple[str, JudgedBuild | str]]:
+    """Each of those builds with its verdicts, or why it cannot be judged; one at a time is held."""
+    instrument_of, revisions = instruments_of(shop, store), Revisions.kept(store.plan_text)
+    for name in builds:
+        try:
+            yield name, _check_build(shop, store, name, instrument_of, revisions)
+        except ShopError as error:
+            yield name, str(error)
+
+
 def check_each(
     shop: Shop, store: Store, builds: Sequence[str] | None = None, part: str | None = None
 ) -> Checked:
@@ -50,14 +60,13 @@ def check_each(
     A build whose plan is gone keeps no other from being judged. ShopError names the near ones where none of
     them has that part.
     """
-    instrument_of, revisions = instruments_of(shop, store), Revisions.kept(store.plan_text)
     judged: list[JudgedBuild] = []
     problems: list[tuple[str, str]] = []
-    for name in store.builds() if builds is None else builds:
-        try:
-            judged.append(_check_build(shop, store, name, instrument_of, revisions))
-        except ShopError as error:
-            problems.append((name, str(error)))
+    for name, found in checking(shop, store, store.builds() if builds is None else builds):
+        if isinstance(found, str):
+            problems.append((name, found))
+        else:
+            judged.append(found)
     if part is not None and judged:
         judged = _of_part(judged, part)
     return Checked(tuple(judged), tuple(problems))

@@ -54,8 +54,9 @@ def export(
     """Write a table of the record into a file.
 
     --what chooses it: readings are those that count, record is all there ever were. --what dictionary
-    explains every column. `dryfit load` reads exported readings again. In CSV a text that a spreadsheet could
-    take for a formula has an apostrophe in front, and column apostrophe_added says so.
+    explains every column. A build that cannot be judged is left out of verdicts and drift, and named; exit
+    status 2 then. `dryfit load` reads exported readings again. In CSV a text that a spreadsheet could take
+    for a formula has an apostrophe in front, and column apostrophe_added says so.
 
     Example: dryfit export readings.parquet
     """
@@ -71,10 +72,15 @@ def export(
         named = file or (out or Path()) / f"{what}.{form or Form.CSV}"
         target, chosen = file_and_form(named, what, form)
     with open_shop(shop) as (found, store):
-        rows = table(what, found, store, build)
+        left_out: list[tuple[str, str]] = []
+        rows = table(what, found, store, build, left_out)
         if to_stdout:
             write_text(what, rows, sys.stdout, chosen)
-            return
-        count = write_file(what, rows, target, chosen, force)
-    if not quiet:
+        else:
+            count = write_file(what, rows, target, chosen, force)
+    if not (quiet or to_stdout):
         typer.echo(f"Wrote {count} rows of {what} to {target}.")
+    for name, why in left_out:
+        typer.echo(f"dryfit: {name} cannot be judged and is left out: {why}", err=True)
+    if left_out:
+        raise typer.Exit(2)

@@ -45,6 +45,8 @@ _MEANINGS = {
     "deviation": ("value less target", AMOUNT),
     "standard_uncertainty": ("standard uncertainty of the value (JCGM 100)", AMOUNT),
     "verdict": ("conforms, does not conform, undecided or not measured", ""),
+    "in_doubt": ("how an instrument it rests on was later found off; blank where none was", ""),
+    "off": ("how much of the value is that error; it is not taken off", AMOUNT),
     "text": ("text that belongs to it: a reason, a note", ""),
 }
 
@@ -126,6 +128,8 @@ class Verdict:
     taken_at: str = _of("taken_at")
     why: str = _column("what a reader of the verdict should know")
     plan: str = _of("plan")
+    in_doubt: str = _of("in_doubt")
+    off: float | None = _of("off")
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +152,8 @@ class Drift:
     bench: str = _of("bench")
     machine: str = _of("machine")
     rh_percent: float | None = _of("rh_percent")
+    in_doubt: str = _of("in_doubt")
+    off: float | None = _of("off")
 
 
 @dataclass(frozen=True, slots=True)

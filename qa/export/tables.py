@@ -5,10 +5,10 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
-from qa.checking import check, plan_of
+from qa.checking import checking, holding, plan_of
 from qa.errors import QaError, ShopError
 from qa.export import data_dictionary as rows
-from qa.judge import Judged
+from qa.judge import Judged, JudgedBuild
 from qa.plans.planned import Part, unknown
 from qa.record import BenchReading, standing
 from qa.shop import Shop
@@ -17,17 +17,27 @@ from qa.store.store import Build, Store
 Rows = Iterator[Sequence[object]]
 
 
-def table(what: str, shop: Shop, store: Store, build: str | None = None) -> Rows:
+LeftOut = list[tuple[str, str]]
+"""Builds that cannot be judged, and why."""
+
+
+def table(
+    what: str, shop: Shop, store: Store, build: str | None = None, left_out: LeftOut | None = None
+) -> Rows:
     """The rows of one of `data_dictionary.TABLES`, some at a time; of one build, or of all.
 
-    QaError where there is no such table, ShopError where the build is not known.
+    While they are taken, `left_out` is told which builds are not among the verdicts or series, and why.
+    QaError where there is no such table, ShopError where the build is not known, or where it cannot be judged
+    and is asked for alone, or nobody is told.
     """
-    if what not in _MAKERS:
-        raise QaError(unknown("table", what, _MAKERS))
+    if what not in rows.TABLES:
+        raise QaError(unknown("table", what, rows.TABLES))
     builds = store.builds()
     if build is not None and build not in builds:
         raise ShopError(unknown("build", build, builds))
     chosen = {build: builds[build]} if build is not None else builds
+    if what in _JUDGED:
+        return _JUDGED[what](shop, store, chosen, left_out if build is None else None)
     return _MAKERS[what](shop, store, chosen)
 
 
@@ -60,29 +70,40 @@ def _kept(row: BenchReading, model: str, counts: bool) -> rows.Kept:
     )  # fmt: skip
 
 
-def _verdicts(shop: Shop, store: Store, builds: Mapping[str, Build]) -> Rows:
-    for name in builds:
-        for judged in check(shop, store, name):
-            yield [
-                rows.Verdict(
-                    name, judged.model, part.part, item.characteristic, item.station or "", item.kind,
-                    clean(item.value), item.unit, item.target, item.lower, item.upper,
-                    clean(item.deviation), clean(item.standard_uncertainty), item.conformance_probability,
-                    str(item.verdict),
-                    item.taken_at or "", item.why, judged.plan,
-                )
-                for part in judged.parts
-                for item in part.characteristics
-            ]  # fmt: skip
+def _judged(
+    shop: Shop, store: Store, builds: Mapping[str, Build], left_out: LeftOut | None
+) -> Iterator[JudgedBuild]:
+    """The verdicts on those builds that can be judged, one build at a time."""
+    for name, found in checking(shop, store, builds):
+        if not isinstance(found, str):
+            yield found
+        elif left_out is None:
+            raise ShopError(f"{name} cannot be judged: {found}")
+        else:
+            left_out.append((name, found))
 
 
-def _drift(shop: Shop, store: Store, builds: Mapping[str, Build]) -> Rows:
+def _verdicts(shop: Shop, store: Store, builds: Mapping[str, Build], left_out: LeftOut | None) -> Rows:
+    for judged in _judged(shop, store, builds, left_out):
+        yield [
+            rows.Verdict(
+                judged.build, judged.model, part.part, item.characteristic, item.station or "", item.kind,
+                clean(item.value), item.unit, item.target, item.lower, item.upper,
+                clean(item.deviation), clean(item.standard_uncertainty), item.conformance_probability,
+                str(item.verdict), item.taken_at or "", item.why, judged.plan, item.in_doubt, _off(item),
+            )
+            for part in judged.parts
+            for item in part.characteristics
+        ]  # fmt: skip
+
+
+def _drift(shop: Shop, store: Store, builds: Mapping[str, Build], left_out: LeftOut | None) -> Rows:
     """Every series of all the builds chosen, so this one table is held whole."""
     found: dict[tuple[str, str, str], list[rows.Drift]] = {}
-    for name in builds:
-        plan = plan_of(shop, store, name)
-        taken = standing(store.readings(name))
-        for part in check(shop, store, name)[0].parts:
+    for judged in _judged(shop, store, builds, left_out):
+        name, plan = judged.build, plan_of(shop, store, judged.build)
+        taken = standing(holding(store, name, plan))
+        for part in judged.parts:
             own = [row for row in taken if row.part == part.part]
             for item in part.characteristics:
                 if item.value is not None:
@@ -104,8 +125,12 @@ def _point(part: Part, item: Judged, taken: Sequence[BenchReading], build: str, 
         part.name, item.characteristic, item.station or "", place, build, item.taken_at or "",
         clean(item.value) or 0.0, item.unit, item.target, clean(item.deviation),
         clean(item.standard_uncertainty), str(item.verdict), last.instrument, last.bench, last.machine,
-        last.rh_percent,
+        last.rh_percent, item.in_doubt, _off(item),
     )  # fmt: skip
+
+
+def _off(item: Judged) -> float | None:
+    return clean(item.off) if item.in_doubt else None
 
 
 def clean(value: float | None) -> float | None:
@@ -132,8 +157,10 @@ def _dictionary(shop: Shop, store: Store, builds: Mapping[str, Build]) -> Rows:
 _MAKERS: dict[str, Callable[[Shop, Store, Mapping[str, Build]], Rows]] = {
     "readings": _readings,
     "record": _record,
-    "verdicts": _verdicts,
-    "drift": _drift,
     "events": _events,
     "dictionary": _dictionary,
+}
+_JUDGED: dict[str, Callable[[Shop, Store, Mapping[str, Build], LeftOut | None], Rows]] = {
+    "verdicts": _verdicts,
+    "drift": _drift,
 }

@@ -91,3 +91,31 @@ def test_refusals(
     before = sorted(tmp_path.rglob("*"))
     assert why in refused("export", *arguments)
     assert sorted(tmp_path.rglob("*")) == before
+
+
+@pytest.mark.parametrize("what", ["verdicts", "drift"])
+def test_a_build_that_cannot_be_judged_is_left_out_and_named(
+    measured, folder: Path, tmp_path: Path, what
+) -> None:
+    """The others are written; one line on stderr says which is not, and the exit status is 2."""
+    plan = folder / "plans" / "parlour-guitar.toml"
+    other = folder / "plans" / "other.toml"
+    other.write_text(
+        plan.read_text(encoding="utf-8").replace("parlour-guitar", "octave-mandolin"), encoding="utf-8"
+    )
+    row = "2026-03-02T09:00:00Z,OC-1,tail-block,thickness,top-left,18.0,mm,CAL-1"
+    log = tmp_path / "other.csv"
+    log.write_text(
+        f"taken_at,build,part,characteristic,station,value,unit,instrument\n{row}\n", encoding="utf-8"
+    )
+    assert measured("load", log, "--model", "octave-mandolin").status == 0
+    other.unlink()
+    answer = measured("export", tmp_path / "x.csv", "--what", what)
+    assert answer.status == 2
+    why = "no model is called 'octave-mandolin'; known: parlour-guitar"
+    assert answer.err == f"dryfit: OC-1 cannot be judged and is left out: {why}\n"
+    assert f"rows of {what} to" in answer.out
+    assert "B-1" in (tmp_path / "x.csv").read_text(encoding="utf-8")
+    said = measured("export", "-", "--what", what)
+    assert (said.status, said.err) == (2, answer.err)
+    assert "B-1" in said.out

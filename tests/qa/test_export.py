@@ -208,3 +208,41 @@ def test_a_file_that_is_there_is_kept(shop: Shop, store: Store, tmp_path: Path) 
     assert list(tmp_path.glob(".year*")) == []
     write_file("readings", table("readings", shop, store), path, "csv", replace=True)
     assert path.read_text(encoding="utf-8").startswith("taken_at")
+
+
+def test_verdicts_in_doubt_say_so(shop: Shop, store: Store, plan: Plan) -> None:
+    """With the check that found the instrument off, and by how much; in the series too."""
+    moment = utc(START + dt.timedelta(hours=1))
+    for number in range(4):
+        row = replace(
+            reading(number, 18.0, "B-3", instrument="CAL-1"), taken_at=f"2026-03-02T12:0{number}:00.000000Z"
+        )
+        store.append(row, plan)
+    assert {row["in_doubt"] for row in as_csv("verdicts", shop, store)} == {""}
+    body = {"reference": 18.0, "reading": 18.06}
+    store.add_event(BenchEvent(moment.replace("T11", "T13"), "check", instrument="CAL-1", body=body))
+    for what in ("verdicts", "drift"):
+        rows = [
+            row for row in as_csv(what, shop, store) if row["characteristic"] == "thickness" and row["value"]
+        ]
+        doubted = {row["build"] for row in rows if row["in_doubt"].startswith("CAL-1 read 0.06 mm")}
+        assert doubted == {"B-3"}
+        assert {row["off"] for row in rows if row["in_doubt"]} == {"0.06"}
+        assert {row["off"] for row in rows if not row["in_doubt"]} == {""}
+
+
+def test_a_build_whose_plan_is_gone_leaves_the_others_in(shop: Shop, store: Store, folder: Path) -> None:
+    """It is told with the reason; asked for alone it is refused."""
+    text = (folder / "plans" / "parlour-guitar.toml").read_text(encoding="utf-8")
+    other = folder / "plans" / "other.toml"
+    other.write_text(text.replace("parlour-guitar", "octave-mandolin"), encoding="utf-8")
+    store.append(reading(40, build="OC-1"), load_shop(folder).plan("octave-mandolin"))
+    other.unlink()
+    for what in ("verdicts", "drift"):
+        left_out: list[tuple[str, str]] = []
+        rows = [row for some in table(what, shop, store, left_out=left_out) for row in some]
+        assert {row.build for row in rows} >= {"B-1"}  # type: ignore[attr-defined]
+        ((build, why),) = left_out
+        assert (build, "octave-mandolin" in why) == ("OC-1", True)
+        with pytest.raises(ShopError, match="OC-1 cannot be judged: no model is called 'octave-mandolin'"):
+            list(table(what, shop, store, "OC-1"))
