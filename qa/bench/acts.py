@@ -75,7 +75,7 @@ def pending_again(bench: Bench) -> BenchReading | None:
     rows = bench.rows()
     if any(row.sequence > after and not row.held and row.millionths is not None for row in rows):
         return None
-    return next((row for row in rows if row.sequence == of), None)
+    return next((row for row in rows if row.sequence == of and bench.has_place(row)), None)
 
 
 def take_typed(
@@ -190,7 +190,7 @@ def _undo(bench: Bench) -> Done:
 def _read_again(bench: Bench) -> Done:
     row = bench.read_again()
     if row is None:
-        return Done("nothing", "nothing has been read yet")
+        return Done("nothing", "there is no reading to be read again")
     if row.held:
         return Done("done", "the doubted reading stays out: read the place again")
     last = max((item.sequence for item in bench.rows()), default=0)

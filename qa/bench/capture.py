@@ -101,6 +101,10 @@ class Bench:
         void.update((item.characteristic, item.station) for item in skips if item.at < planed_at)
         return min(places, key=lambda p: p.read_before - void[p.characteristic.name, p.station.name])
 
+    def has_place(self, row: BenchReading) -> bool:
+        """Whether the plan still has the place of a row."""
+        return any((c.name, s.name) == (row.characteristic, row.station) for c, s in self.part.to_read())
+
     def _place_of(self, row: BenchReading) -> Place:
         for characteristic, station in self.part.to_read():
             if (characteristic.name, station.name) == (row.characteristic, row.station):
@@ -194,14 +198,15 @@ class Bench:
         self._append(replace(bare, corrects=of, why="undone"))
 
     def read_again(self) -> BenchReading | None:
-        """Make the next reading correct the last one. None where there is none yet.
+        """Make the next reading correct the last one. None where there is none yet, or no place for it.
 
         A held reading counts for nothing, so its place is due already and nothing is to be corrected.
         """
         held = self.doubted()
         if held is not None:
             return held
-        self.again = self._last()
+        last = self._last()
+        self.again = last if last and self.has_place(last) else None
         return self.again
 
     def _last(self) -> BenchReading | None:

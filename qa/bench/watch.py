@@ -56,7 +56,8 @@ def watch(
     well type the same twice.
     """
     near = _same_pass(row, earlier)
-    found = _beyond(round(row.value - instrument.correction, 6), instrument) or _slip(row.value, expected, near)
+    shown = round(row.value - instrument.correction, 6)
+    found = _beyond(shown, instrument) or _slip(row.value, expected, near)
     found = found or _closed(row, expected, instrument) or _far(row.value, expected)
     if found:
         return found

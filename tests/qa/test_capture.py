@@ -9,6 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from drivers.reading import Reading
+from qa.bench.acts import pending_again, press
 from qa.bench.capture import Bench, millionths_of
 from qa.errors import PlanError, ShopError
 from qa.instruments import Instrument
@@ -152,6 +153,18 @@ def test_undo_before_the_correction_was_read_only_calls_it_off(bench):
     assert bench.undo() is None
     assert due(bench) == PLACES[1]
     assert values(bench) == {PLACES[0]: 18.3}
+
+
+def test_what_a_revised_plan_has_no_place_for_is_not_read_again(bench):
+    """The wish ends with its place, so that the part can be read all the same."""
+    bench.take(mm(18.0))
+    press(bench, "r", "mm")
+    thickness = bench.part.characteristics["thickness"]
+    fewer = {"thickness": replace(thickness, stations=thickness.stations[1:])}
+    revised = replace(bench, part=replace(bench.part, characteristics=fewer), again=None)
+    assert pending_again(revised) is None
+    assert press(revised, "r", "mm").kind == "nothing"
+    assert due(revised) == PLACES[1]
 
 
 def test_there_is_nothing_to_read_again_at_first(bench):
