@@ -17,6 +17,7 @@ from dashboard.page import Page, Query
 from dashboard.shell import ADDRESS, HERE, POSITION, UNIT, moved, mover
 from dashboard.views import gate as view
 from dashboard.views.still import still
+from dashboard.words import counted
 from qa.errors import QaError, ShopError
 from qa.plans.plan import unknown
 
@@ -74,7 +75,8 @@ def _parts(desk: Desk, query: Query) -> list[Component | None]:
         html.Div([_choice(store, build), mover()], className="choice"),
         view.room(gates[0][0].climate, plan.reference.glue_rh_percent, shop.zone()),
         html.P(
-            f"{is_open} of {len(gates)} gates are open. A closed gate says why, and what comes next.",
+            f"{is_open} of {counted(len(gates), 'gate', 'gates')} {'is' if is_open == 1 else 'are'} open. "
+            "A closed gate says why, and what comes next.",
             className="aside",
         ),
         still(html.Ol([_entry(build, gate, part) for gate, part in gates], className="gates")),

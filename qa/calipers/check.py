@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from qa.arithmetic.doubt import doubt
 from qa.calipers.history import FOREVER, history, told
 from qa.calipers.in_shop import instruments_of
-from qa.calipers.standing import ADJUSTED, AS_FOUND, Check, checks_of, day, every
+from qa.calipers.standing import ADJUSTED, AS_FOUND, EXACT, Check, checks_of, day, every, newest
 from qa.characteristics import kinds
 from qa.characteristics.base import MILLION
 from qa.checking import holding, plan_of
@@ -80,7 +80,8 @@ def keep_check(
 ) -> Check:
     """Keep readings of known sizes, (reference, reading) in the instrument's unit, as one check.
 
-    ShopError for none, where the instrument cannot read a reference at all, or where a reading is a slip.
+    ShopError for none, where the instrument cannot read a reference at all, where a reading is a slip, or
+    where closed jaws alone would clear what failed at a known size.
     """
     if not pairs:
         raise ShopError(
@@ -89,6 +90,7 @@ def keep_check(
     for reference, reading in pairs:
         _refuse_beyond(instrument, float(reference))
         _refuse_slip(instrument, float(reference), float(reading))
+    _refuse_zero_alone(instrument, pairs, checks_of(instrument, store.events("check")))
     if reference_u is not None and not 0 <= reference_u < LARGEST_U:
         raise ShopError(f"the uncertainty of the references must be 0 or a little more, got {reference_u:g}")
     at = now or dt.datetime.now(dt.UTC)
@@ -118,6 +120,23 @@ def _refuse_slip(instrument: Instrument, reference: float, reading: float) -> No
         raise ShopError(f"{reading:g} read at {reference:g} {why} Read it again")
 
 
+def _refuse_zero_alone(
+    instrument: Instrument, pairs: Sequence[tuple[Decimal, Decimal]], made: Sequence[Check]
+) -> None:
+    """Closed jaws that read zero say nothing of what is off at a size; of an offset they do."""
+    permitted = instrument.max_permissible_error + EXACT
+    if instrument.quantity != "length" or not made:
+        return
+    if any(reference or abs(reading) > permitted for reference, reading in pairs):
+        return
+    off = [point.reference for point in newest(made).points if abs(point.error) > permitted]
+    if off and all(off):
+        raise ShopError(
+            f"{instrument.id} failed at {off[0]:g} {instrument.unit}, where closed jaws tell nothing: read a "
+            "known size too"
+        )
+
+
 def _refuse_beyond(instrument: Instrument, reference: float) -> None:
     if reference < 0 and instrument.quantity == "length":
         raise ShopError(f"no known size is below zero, as {reference:g} is; closed jaws are 0")
@@ -142,8 +161,9 @@ def rejudge(shop: Shop, store: Store, instrument: Instrument, check: Check) -> R
     the error then counts as the permissible error.
     """
     events = [item for kind in ("check", "fix") for item in store.events(kind)]
-    known = replace(instrument, history=history(instrument, events))
-    doubted = [item for item in known.history if item.off and item.why == told(instrument, check)]
+    known = replace(instrument, history=history(instrument, events, shop.unit))
+    why = told(instrument, check, shop.unit)
+    doubted = [item for item in known.history if item.off and item.why == why]
     if not doubted:
         return None
     places = [known.history.index(item) for item in doubted]

@@ -77,10 +77,14 @@ def say_again(again: Rejudged) -> list[str]:
     if not again.builds:
         return [f"Nothing was read with it since {since}."]
     verdicts = "verdict changes" if len(again.changed) == 1 else "verdicts change"
-    told = (
-        f"{again.readings} readings in {_named(again.builds)} were taken with it since {since}: with its "
-        f"error taken off, {len(again.changed)} {verdicts}."
+    taken = (
+        f"1 reading in {_named(again.builds)} was"
+        if again.readings == 1
+        else f"{again.readings} readings in {_named(again.builds)} were"
     )
+    told = f"{taken} taken with it since {since}: with its error taken off, {len(again.changed)} {verdicts}."
     if not again.left:
         return [told]
-    return [told, f"{again.left} more were not read between the jaws, and are left as they are."]
+    left = "1 more was" if again.left == 1 else f"{again.left} more were"
+    stay = "is left as it is" if again.left == 1 else "are left as they are"
+    return [told, f"{left} not read between the jaws, and {stay}."]

@@ -6,7 +6,9 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
+from drivers.lengths import format_length
 from qa.calipers.standing import ADJUSTED, Check, checks_of, day, every
+from qa.characteristics.base import MILLION
 from qa.instruments import Instrument, Stretch, Studied, same_wood
 from qa.record import BenchEvent
 
@@ -18,6 +20,7 @@ class _Walk:
     """What is known while walking from one check or fix to the next."""
 
     instrument: Instrument
+    unit: str = "mm"
     known: Stretch = field(default_factory=lambda: Stretch(FOREVER))
     expires: str = FOREVER
     found: list[Stretch] = field(default_factory=list)
@@ -31,7 +34,7 @@ class _Walk:
 
     def check(self, check: Check) -> None:
         passed, found = check.passed(self.instrument), check.bias(self.instrument)
-        why = "" if passed else told(self.instrument, check)
+        why = "" if passed else told(self.instrument, check, self.unit)
         before = self.known
         if not passed and check.state != ADJUSTED:
             before = replace(before, verified=None, off=found, why=why)
@@ -48,8 +51,10 @@ class _Walk:
         self.known = Stretch(FOREVER, day(at).isoformat())
 
 
-def history(instrument: Instrument, events: Sequence[BenchEvent]) -> tuple[Stretch, ...]:
+def history(instrument: Instrument, events: Sequence[BenchEvent], unit: str = "mm") -> tuple[Stretch, ...]:
     """The stretches of an instrument by its checks and fixes (events of those kinds), oldest first.
+
+    What a check found is told in `unit` ("mm" or "in"), where it is a length.
 
     A good check verifies the readings after it, until it is due again, or until a fix or the next check. A
     check failed as found says that all readings since the check or fix before it were off by what it found;
@@ -59,7 +64,7 @@ def history(instrument: Instrument, events: Sequence[BenchEvent]) -> tuple[Stret
     if not checks:
         return ()
     fixes = [item.at for item in events if item.kind == "fix" and item.instrument == instrument.id]
-    walk = _Walk(instrument)
+    walk = _Walk(instrument, unit)
     marks = [(check.at, 1, check) for check in checks] + [(at, 0, None) for at in fixes]
     for at, _, check in sorted(marks, key=lambda mark: mark[:2]):
         if check is None:
@@ -70,16 +75,18 @@ def history(instrument: Instrument, events: Sequence[BenchEvent]) -> tuple[Stret
     return tuple(walk.found)
 
 
-def as_known(instrument: Instrument, events: Sequence[BenchEvent]) -> Instrument:
-    """The instrument as its checks, fixes and studies tell of it."""
-    return replace(with_study(instrument, events), history=history(instrument, events))
+def as_known(instrument: Instrument, events: Sequence[BenchEvent], unit: str = "mm") -> Instrument:
+    """The instrument as its checks, fixes and studies tell of it; lengths told in `unit`."""
+    return replace(with_study(instrument, events), history=history(instrument, events, unit))
 
 
-def told(instrument: Instrument, check: Check) -> str:
-    """What a failed check found, in words."""
+def told(instrument: Instrument, check: Check, unit: str = "mm") -> str:
+    """What a failed check found, in words; a length in `unit`."""
     error = check.worst.error
     way = "high" if error > 0 else "low"
     amount = f"{round(abs(error), 6):g} {instrument.unit}"
+    if (instrument.unit, unit) == ("mm", "in"):
+        amount = format_length(round(abs(error) * MILLION), unit)
     return f"{instrument.id} read {amount} too {way} at its check of {day(check.at)}"
 
 

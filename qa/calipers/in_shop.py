@@ -31,5 +31,5 @@ def instruments_of(shop: Shop, store: Store) -> Callable[[str | None], Instrumen
     An id the shop does not know gives the usual values, as `Shop.instrument_or_typed` does.
     """
     events = events_of_instruments(store)
-    known = {name: as_known(item, events) for name, item in shop.instruments.items()}
+    known = {name: as_known(item, events, shop.unit) for name, item in shop.instruments.items()}
     return lambda name: known.get(name or "", TYPED)

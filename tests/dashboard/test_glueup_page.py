@@ -43,7 +43,7 @@ def test_every_part_has_its_gate_its_word_and_its_reasons(desk):
     assert "Glue-up of " in text
     assert text.count(">gate open<") == 1
     assert text.count(">gate closed<") == 1
-    assert "1 of 2 gates are open" in text
+    assert "1 of 2 gates is open" in text
     assert "thickness top is 22.40 mm, over the upper limit by 0.15 mm." in text
     assert "</span>Work<" in text
     assert "</span>Glue<" in text

@@ -237,6 +237,16 @@ def test_verdicts_are_marked_and_stay_what_they_were(read_shop):
     assert verdicts(shop, store, "PG-02")["top-right"].in_doubt == ""
 
 
+def test_an_inch_shop_is_told_in_inches(read_shop):
+    """What was found wrong is a length like any other; what is judged again is the same."""
+    shop, store = read_shop
+    inch = replace(shop, unit="in")
+    made = keep_check(store, shop.instrument("CAL-1"), pairs((0, "0.08"), (25, "25.08")), now=day(4))
+    assert "CAL-1 read 0.0031 in too high" in verdicts(inch, store, "PG-01")["top-right"].in_doubt
+    mm, found = (rejudge(one, store, one.instrument("CAL-1"), made) for one in (shop, inch))
+    assert found == mm
+
+
 def test_a_difference_of_two_readings_is_not_in_doubt(read_shop):
     """An offset cancels in a taper."""
     shop, store = read_shop
@@ -281,6 +291,26 @@ def test_a_check_of_nothing_of_a_slip_or_beyond_the_range_is_refused(read_shop):
         with pytest.raises(ShopError):
             keep_check(store, gauge, wrong)
     assert len(store.events("check")) == count
+
+
+def test_closed_jaws_alone_do_not_clear_what_failed_at_a_block(read_shop):
+    """A zero that was good all along says nothing of a scale, worn jaws or dirt at the block."""
+    shop, store = read_shop
+    with pytest.raises(ShopError, match="failed at 25 mm, where closed jaws tell nothing: read a known size"):
+        failed_then_zeroed(store, pairs((0, 0), (25, 25.2)))
+    assert state(CALIPER, store.events("check"), None, day(6)).trust == "failed"
+
+
+def test_closed_jaws_alone_clear_an_offset(read_shop):
+    """The zero was off by as much, and was set."""
+    _, store = read_shop
+    assert failed_then_zeroed(store, pairs((0, 0.2), (25, 25.2))).passed(CALIPER)
+
+
+def failed_then_zeroed(store, failed):
+    """A check that failed, and one of closed jaws only after it."""
+    keep_check(store, CALIPER, failed, now=day(5, 9))
+    return keep_check(store, CALIPER, pairs((0, 0)), adjusted=True, now=day(5, 10))
 
 
 def test_the_demo_names_the_two_plates(tmp_path):
@@ -354,6 +384,9 @@ def test_many_builds_in_doubt_are_told_by_the_first_and_the_last():
     """Eight are named one by one."""
     many = Rejudged(None, None, 40, 0, tuple(f"PG-{n:02d}" for n in range(1, 11)), ())
     assert "40 readings in 10 builds, PG-01 to PG-10, were taken with it" in say_again(many)[0]
+    one = replace(many, readings=1, builds=("PG-01",), left=1)
+    assert say_again(one)[0].startswith("1 reading in PG-01 was taken with it")
+    assert say_again(one)[1] == "1 more was not read between the jaws, and is left as it is."
 
 
 def test_a_log_of_past_years_owes_no_check_that_nobody_asked_for(shop, sqlite_store, plan, reading):
