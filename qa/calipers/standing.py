@@ -152,11 +152,10 @@ def state(
 ) -> State:
     """The standing of an instrument by its checks (events of kind "check") on the day `now`.
 
-    The last check is the one stored last, whatever its date: a clock may have been wrong. It fails where any
-    of its readings is further from its reference than the permissible error. It is overdue when it is older
-    than `check_every_days`, or dated ahead, so that nobody knows how old it is; so is one never made, that
-    long after `first_used`: the day its first reading was stored. A log of past years thus owes no check that
-    nobody asked for then.
+    A check fails where any of its readings is further from its reference than the permissible error. It is
+    overdue when it is older than `check_every_days`, or dated ahead, so that nobody knows how old it is; so
+    is one never made, that long after `first_used`: the day its first reading was stored. A log of past years
+    thus owes no check that nobody asked for then.
     """
     made = checks_of(instrument, checks)
     interval = every(instrument)
@@ -164,7 +163,7 @@ def state(
         begun = day(first_used) if first_used else None
         due = begun + interval if begun and interval else None
         return State(instrument.id, "overdue" if due and now.date() > due else "never checked", due=due)
-    last = max(made, key=lambda check: (check.sequence, check.at))
+    last = newest(made)
     error = last.worst.error
     due = day(last.at) + interval if interval else None
     if last.at > utc(now + AHEAD):
@@ -173,6 +172,11 @@ def state(
         return State(instrument.id, "failed", last.at, error, due)
     overdue = due is not None and now.date() > due
     return State(instrument.id, "overdue" if overdue else "good", last.at, error, due)
+
+
+def newest(made: Sequence[Check]) -> Check:
+    """The check stored last, whatever its date: a clock may have been wrong."""
+    return max(made, key=lambda check: (check.sequence, check.at))
 
 
 def every(instrument: Instrument) -> dt.timedelta | None:

@@ -295,7 +295,7 @@ def test_a_check_of_nothing_of_a_slip_or_beyond_the_range_is_refused(read_shop):
 
 def test_closed_jaws_alone_do_not_clear_what_failed_at_a_block(read_shop):
     """A zero that was good all along says nothing of a scale, worn jaws or dirt at the block."""
-    shop, store = read_shop
+    _, store = read_shop
     with pytest.raises(ShopError, match="failed at 25 mm, where closed jaws tell nothing: read a known size"):
         failed_then_zeroed(store, pairs((0, 0), (25, 25.2)))
     assert state(CALIPER, store.events("check"), None, day(6)).trust == "failed"
