@@ -56,6 +56,8 @@ def keep_climate(
 
 def _refuse_beyond(name: str, shown: float, corrected: float, instrument: Instrument | None) -> None:
     low, high = (instrument.span if instrument and instrument.span else None) or (0.0, 100.0)
-    if not (low <= shown <= high and 0 <= corrected <= 100):
-        what = "relative humidity" if name == "rh" else "moisture"
+    what = "relative humidity" if name == "rh" else "moisture"
+    if not low <= shown <= high:
         raise ShopError(f"{shown:g} % is no {what} that this meter can show ({low:g} to {high:g} %)")
+    if instrument and not 0 <= corrected <= 100:
+        raise ShopError(f"{shown:g} % is {corrected:g} % with the correction of {instrument.id}: no {what}")

@@ -380,6 +380,14 @@ def test_air_that_cannot_be_is_refused(read_shop, instrument, given):
     assert store.events("climate") == []
 
 
+def test_air_that_a_correction_makes_impossible_is_told_with_it(read_shop):
+    """The meter can show it; only its correction makes it none."""
+    _, store = read_shop
+    meter = Instrument("H", quantity="percent", correction=-5)
+    with pytest.raises(ShopError, match="3 % is -2 % with the correction of H: no relative humidity"):
+        keep_climate(store, meter, rh=3)
+
+
 def test_many_builds_in_doubt_are_told_by_the_first_and_the_last():
     """Eight are named one by one."""
     many = Rejudged(None, None, 40, 0, tuple(f"PG-{n:02d}" for n in range(1, 11)), ())
