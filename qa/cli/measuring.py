@@ -289,7 +289,7 @@ class Session:
         from qa.bench.speech import say_held
         from qa.bench.watch import waiting
 
-        for row in waiting(self.bench.rows()):
+        for row in waiting(self.bench.holding()):
             self._say(f"held: {say_held(row, self.shop.unit)}", "yellow")
 
     def _say(self, text: str, colour: str | None = None, *, bold: bool = False) -> None:

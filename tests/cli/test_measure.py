@@ -79,6 +79,12 @@ def test_a_doubted_reading_is_answered_after_a_restart(program, dryfit, stored):
     assert values(stored()) == {"bottom-left": 457.2, "bottom-right": 18.01}
 
 
+def test_a_doubted_reading_of_before_a_pass_of_planing_is_not_asked_about(dryfit):
+    """It cannot be accepted any more, and tells nothing of the part."""
+    assert "held:" in dryfit(*PART, typed="1.801\n").out
+    assert "held:" not in dryfit(*PART, typed="p\n").out
+
+
 def test_what_the_instrument_cannot_have_read_is_typed_by_a_person(dryfit, stored):
     """Per cent while a caliper is chosen: no instrument is named, and that is said and kept."""
     found = dryfit("measure", "PG-01", "side", "--instrument", "CAL-1", typed="1.9\n8.2\n")
