@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+import re
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from drivers.reading import NM_PER
@@ -12,7 +13,8 @@ from qa import wording
 UNITS = ("mm", "in")
 
 if TYPE_CHECKING:
-    from qa.judge import Judged
+    from qa.judge import Judged, JudgedPart
+    from qa.plans.plan import Part
 
 
 def amount(value: float | None, unit: str, shown_in: str, places: int | None = None) -> str:
@@ -74,6 +76,28 @@ def unbroken(names: str) -> str:
 def plain(name: str) -> str:
     """A name of a plan as words."""
     return name.replace("-", " ")
+
+
+def spoken(text: str, names: Iterable[str]) -> str:
+    """A sentence with those names of a plan as words, as they stand alone; all else keeps its hyphens."""
+    asked = sorted({name for name in names if "-" in name}, key=len, reverse=True)
+    if not asked:
+        return text
+    whole = rf"(?<![\w-])(?:{'|'.join(map(re.escape, asked))})(?![\w-])"
+    return re.sub(whole, lambda found: plain(found[0]), text)
+
+
+def names_of(part: Part) -> set[str]:
+    """The names a sentence on a part may hold: its own, its characteristics', its places', its mates'."""
+    found = {part.name, *part.characteristics}
+    found |= {station.name for item in part.characteristics.values() for station in item.stations}
+    return found | {name for mate in part.mates for name in (mate.name, mate.part, mate.size_of)}
+
+
+def names_judged(part: JudgedPart) -> set[str]:
+    """As `names_of`, of what was judged of a part."""
+    found = {name for item in part.characteristics for name in (item.characteristic, item.station or "")}
+    return {part.part, *found}
 
 
 def moment(at: str, zone: dt.tzinfo) -> str:

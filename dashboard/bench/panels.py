@@ -10,7 +10,7 @@ from dash.development.base_component import Component
 
 from dashboard.aria import aria, data
 from dashboard.marks import MARKS, mark, marked
-from dashboard.words import amount, plain, signed
+from dashboard.words import amount, names_judged, plain, signed, spoken
 from qa.bench.capture import Place
 from qa.bench.speech import HELD, say_reading, to_go
 from qa.bench.view import BenchView
@@ -141,7 +141,7 @@ def _verdict(view: BenchView, shop: Shop) -> list[Component | None]:
     if view.shape:
         found.append(html.Ul([_shape(each, shop.unit) for each in view.shape], className="bench-shape"))
     if view.advice:
-        first, stop, more = view.advice.partition(". ")
+        first, stop, more = spoken(view.advice, names_judged(view.part)).partition(". ")
         found.append(html.P(f"{first}{stop.strip()}", className="bench-do"))
         found.append(html.P(more, className="bench-more") if more else None)
     return found

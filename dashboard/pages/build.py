@@ -17,7 +17,7 @@ from dashboard.marks import MARKS, marked
 from dashboard.page import Page, Query
 from dashboard.views.record import record, record_table
 from dashboard.views.sheet import part_titles
-from dashboard.words import amount, counted, fine, limits, plain, signed
+from dashboard.words import amount, counted, fine, limits, plain, signed, spoken
 from qa.bench.speech import say_held
 from qa.errors import ShopError
 from qa.judge import Judged, JudgedBuild, JudgedPart
@@ -119,7 +119,8 @@ def _part(shop: Shop, build: str, part: JudgedPart, title: str, entries: Sequenc
         **aria(label=f"{title}: read it, glue it"),
     )
     table = html.Table([html.Thead(head), *groups], className="characteristics")
-    held = [html.P(say_held(row, shop.unit), className="remark") for row in part.held]
+    names = {name for row in part.held for name in (row.characteristic, row.station)}
+    held = [html.P(spoken(say_held(row, shop.unit), names), className="remark") for row in part.held]
     return html.Section([heading, ways, table, *held, record(entries, shop, f"Record of {title}")])
 
 

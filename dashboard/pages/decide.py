@@ -49,7 +49,7 @@ def content(desk: Desk, query: Query) -> Component:
             dcc.Store(id="decide-what"),
             html.H1(named),
             html.P(dcc.Link("Back to its gate", href=glueup_at(build, name)), className="ways"),
-            override_form(gate) if query.get("way") == OVERRIDE else glue_form(gate, shop.zone()),
+            override_form(gate, part) if query.get("way") == OVERRIDE else glue_form(gate, part, shop.zone()),
             answers("decide-confirm", hidden=True),
             answers("decide-told"),
         ]

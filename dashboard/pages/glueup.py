@@ -120,7 +120,7 @@ def _entry(build: str, gate: Gate, part: Part) -> html.Li:
                 className="gate-name",
             ),
             html.P([html.Span("next: ", className="heard"), WORDS[gate.next]], className="gate-next"),
-            view.reasons(gate, view.SHOWN),
+            view.reasons(gate, part, view.SHOWN),
         ],
         className="open" if gate.open else "closed",
     )
@@ -152,17 +152,17 @@ def _part(desk: Desk, query: Query, name: str) -> list[Component | None]:
                 html.P(view.gate_word(gate), className="gate-state"),
                 html.P(["Next: ", html.Strong(WORDS[gate.next].lower())], className="gate-next"),
                 html.Blockquote(gate.override) if gate.overridden else None,
-                view.reasons(gate),
-                view.notes(gate, "Note it below."),
+                view.reasons(gate, part),
+                view.notes(gate, part, "Note it below."),
                 _way_on(build, gate, glued=any(item.kind == "glue-up" for item in events)),
             ],
             className=f"gate {'open' if gate.open else 'closed'}",
             **aria(label="The gate"),
         ),
         view.room(gate.climate, plan.reference.glue_rh_percent, zone),
-        *_moves(gate, shop, plan),
-        *([html.H2("What clamping moved"), view.clamped(changes, shop)] if changes else []),
-        *([html.H2("Kept for ever"), view.kept(events, zone)] if events else []),
+        *_moves(gate, part, shop, plan),
+        *([html.H2("What clamping moved"), view.clamped(changes, part, shop)] if changes else []),
+        *([html.H2("Kept for ever"), view.kept(events, part, zone)] if events else []),
         _paper(),
     ]  # fmt: skip
 
@@ -176,7 +176,7 @@ def _way_on(build: str, gate: Gate, glued: bool) -> Component:
     return html.P(dcc.Link(words, href=decide_at(build, gate.part, way), className=kind), className="way-on")
 
 
-def _moves(gate: Gate, shop: Shop, plan: Plan) -> list[Component | None]:
+def _moves(gate: Gate, part: Part, shop: Shop, plan: Plan) -> list[Component | None]:
     if not gate.moved:
         return []
     return [
@@ -185,7 +185,7 @@ def _moves(gate: Gate, shop: Shop, plan: Plan) -> list[Component | None]:
             f"The plan's sizes hold at {plan.reference.rh_percent:g} % RH and {plan.reference.temp_c:g} °C."
         ),
         view.movement(gate.moved, shop),
-        view.untold(gate),
+        view.untold(gate, part),
     ]
 
 

@@ -30,30 +30,30 @@ OVERRIDING = (
 )
 
 
-def glue_form(gate: Gate, zone: dt.tzinfo) -> Component:
+def glue_form(gate: Gate, part: Part, zone: dt.tzinfo) -> Component:
     """What is kept of a glue-up; while the gate is closed, why not."""
-    return _open_form(gate, zone) if gate.open else _closed(gate)
+    return _open_form(gate, part, zone) if gate.open else _closed(gate, part)
 
 
-def _closed(gate: Gate) -> Component:
+def _closed(gate: Gate, part: Part) -> Component:
     words, way = "Glue it all the same, with a reason", decide_at(gate.build, gate.part, OVERRIDE)
     return html.Div(
         [
             html.P(view.gate_word(gate), className="gate-state"),
             html.P("While the gate is closed no glue-up is recorded.", className="lead"),
-            view.reasons(gate),
+            view.reasons(gate, part),
             html.P(dcc.Link(words, href=way, className="do quiet-do"), className="way-on"),
         ],
         className="gate closed",
     )
 
 
-def _open_form(gate: Gate, zone: dt.tzinfo) -> Component:
+def _open_form(gate: Gate, part: Part, zone: dt.tzinfo) -> Component:
     return html.Div(
         [
             html.P(view.gate_word(gate), className="gate-state"),
             html.Blockquote(gate.override) if gate.overridden else None,
-            view.notes(gate, "Type it below."),
+            view.notes(gate, part, "Type it below."),
             html.P(view.CAUTION, className="caution"),
             dmc.Checkbox(id="decide-dry", label="The dry fit is done, with every clamp, and it closes"),
             row(
@@ -94,7 +94,7 @@ def _air(gate: Gate, zone: dt.tzinfo) -> Component:
     )
 
 
-def override_form(gate: Gate) -> Component:
+def override_form(gate: Gate, part: Part) -> Component:
     """The reason that opens a closed gate; where it is open, that there is nothing to override."""
     if gate.open:
         go = dcc.Link("Decide to glue it", href=decide_at(gate.build, gate.part), className="do")
@@ -105,7 +105,7 @@ def override_form(gate: Gate) -> Component:
     return html.Div(
         [
             html.P(view.gate_word(gate), className="gate-state"),
-            view.reasons(gate),
+            view.reasons(gate, part),
             html.P(OVERRIDING),
             html.P(view.CAUTION, className="caution"),
             row([reason, field("decide-reason-by", "By")], "Reason"),
@@ -137,7 +137,7 @@ def confirm_override(gate: Gate, part: Part, reason: str) -> Component:
             html.P(said, className="lead"),
             html.Blockquote(reason),
             html.P("It is closed for:"),
-            view.reasons(gate),
+            view.reasons(gate, part),
         ],
         f"Override the gate of {part.title}",
     )

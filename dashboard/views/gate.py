@@ -11,7 +11,7 @@ from dash.development.base_component import Component
 
 from dashboard.addresses import check_at
 from dashboard.aria import aria
-from dashboard.words import amount, moment, plain, signed
+from dashboard.words import amount, moment, names_of, plain, signed, spoken
 from qa.chronicle import glue_words, overrode
 from qa.gate.reasons import INSTRUMENT
 from qa.gate.words import say_clamped, say_unpredicted
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from qa.gate.gate import Climate, Gate, Note, Reason
     from qa.gate.gluing import Clamped
     from qa.gate.movement import Moved
+    from qa.plans.plan import Part
     from qa.record import BenchEvent
     from qa.shop import Shop
 
@@ -40,11 +41,11 @@ def gate_word(gate: Gate) -> html.Span:
     )
 
 
-def reasons(gate: Gate, shown: int | None = None) -> Component:
+def reasons(gate: Gate, part: Part, shown: int | None = None) -> Component:
     """Every reason with what would help; those beyond `shown` folded away."""
     if not gate.reasons:
         return html.P("Nothing stands in the way.", className="reasons-none")
-    items = [html.Li([_next(item.next, gate), *_told(item)]) for item in gate.reasons]
+    items = [html.Li([_next(item.next, gate), *_told(item, part)]) for item in gate.reasons]
     if shown is None or len(items) <= shown + 1:
         return html.Ul(items, className="reasons")
     rest = len(items) - shown
@@ -64,20 +65,21 @@ def _next(word: str, gate: Gate) -> Component | None:
     return None if word == gate.next and not gate.open else html.Strong(f"{word}: ")
 
 
-def notes(gate: Gate, air: str) -> Component | None:
+def notes(gate: Gate, part: Part, air: str) -> Component | None:
     """What could not be looked at; it closes nothing. `air` says where this page takes the room's air."""
-    items = [html.Li(_told(item, air)) for item in gate.notes]
+    items = [html.Li(_told(item, part, air)) for item in gate.notes]
     return html.Ul(items, className="notes") if items else None
 
 
-def _told(item: Reason | Note, air: str = "") -> list[Component]:
+def _told(item: Reason | Note, part: Part, air: str = "") -> list[Component]:
     """Why, and what this page has for what it asks."""
+    why = spoken(item.why, names_of(part))
     if item.asks == "air":
-        return [html.Span(f"{item.why} {air}")]
+        return [html.Span(f"{why} {air}")]
     if item.asks:
         name = item.about.removeprefix(INSTRUMENT)
-        return [html.Span(f"{item.why} "), dcc.Link(f"Check {name}", href=check_at(name))]
-    return [html.Span(item.why)]
+        return [html.Span(f"{why} "), dcc.Link(f"Check {name}", href=check_at(name))]
+    return [html.Span(why)]
 
 
 def room(climate: Climate | None, window: tuple[float, float], zone: dt.tzinfo) -> html.P:
@@ -129,26 +131,28 @@ def _moved(item: Moved, shop: Shop) -> html.Tr:
     )
 
 
-def untold(gate: Gate) -> Component | None:
+def untold(gate: Gate, part: Part) -> Component | None:
     """What no theory tells."""
-    return html.P(f"{say_unpredicted(gate.unpredicted)}.", className="aside") if gate.unpredicted else None
+    said = spoken(f"{say_unpredicted(gate.unpredicted)}.", names_of(part))
+    return html.P(said, className="aside") if gate.unpredicted else None
 
 
-def clamped(changes: Sequence[Clamped], shop: Shop) -> Component:
+def clamped(changes: Sequence[Clamped], part: Part, shop: Shop) -> Component:
     """What clamping moved, place by place."""
     told = [
         say_clamped(item.before, item.after, item.reach, item.characteristic, item.unit, shop.unit)
         for item in changes
     ]
-    return html.Ul([html.Li(f"{text}.") for text in told], className="reasons")
+    names = names_of(part)
+    return html.Ul([html.Li(f"{spoken(text, names)}.") for text in told], className="reasons")
 
 
-def kept(events: Sequence[BenchEvent], zone: dt.tzinfo) -> Component:
+def kept(events: Sequence[BenchEvent], part: Part, zone: dt.tzinfo) -> Component:
     """Glue-ups and overrides of a part, the newest first; they stay for ever."""
-    return html.Ol([_kept(item, zone) for item in reversed(events)], className="kept-events")
+    return html.Ol([_kept(item, part, zone) for item in reversed(events)], className="kept-events")
 
 
-def _kept(item: BenchEvent, zone: dt.tzinfo) -> html.Li:
+def _kept(item: BenchEvent, part: Part, zone: dt.tzinfo) -> html.Li:
     by = f", {item.by}" if item.by else ""
     head = html.Div(
         [
@@ -157,7 +161,7 @@ def _kept(item: BenchEvent, zone: dt.tzinfo) -> html.Li:
         ]
     )
     if item.kind == "override":
-        against = overrode(item)
+        against = [spoken(why, names_of(part)) for why in overrode(item)]
         return html.Li(
             [
                 head,

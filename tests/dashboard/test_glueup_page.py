@@ -208,3 +208,19 @@ def test_an_empty_shop_says_what_to_do_next(shops, tmp_path):
     assert "glueup-body" in text  # which its first reading fills
 
     assert "Nothing has been measured" in text
+
+
+def test_a_place_has_one_name_on_a_page(desk, shops):
+    """Its words, in reasons as in tables; a number keeps its minus sign."""
+    path = desk.folder / "plans" / "travel-guitar.toml"
+    path.write_text(path.read_text().replace("top = [0, 74]", "top-left = [0, 74]"), encoding="utf-8")
+    today = (dt.datetime.now(dt.UTC) - shops.BEGUN).days
+    for place, value in (("top-left", 22.4), ("bottom", 22.0)):
+        shops.read(desk.folder, "TG-9", "travel-guitar", "tail-block", "thickness", place, value, today)
+    fresh = Desk(desk.folder)
+    for query in ({"build": "TG-9"}, {"build": "TG-9", "part": "tail-block"}):
+        text = as_json(glueup.content(fresh, query))
+        assert "thickness top left is 22.40 mm, over the upper limit" in text
+        assert "top-left" not in text
+    text = as_json(decide.content(fresh, {"build": "TG-9", "part": "tail-block", "way": "override"}))
+    assert "thickness top left is 22.40 mm" in text

@@ -16,3 +16,13 @@ def test_an_amount_is_one_text_everywhere(value, unit, shown_in, told):
     assert words.amount(value, unit, shown_in) == told
     said = [speech.amount(value, unit, shown_in), shown(value, unit, shown_in)]
     assert said == [told.replace("−", "-")] * 2
+
+
+def test_names_of_a_plan_are_words_in_a_sentence_as_they_are_alone():
+    """Whole names only, the longest first; what else has a hyphen keeps it."""
+    names = ("top-left", "thickness", "tail-block", "top-left-edge")
+    said = "thickness top-left is -0.05 mm: CAL-1, no reading at top-left-edge of tail-block; TG-top-left"
+    assert words.spoken(said, names) == (
+        "thickness top left is -0.05 mm: CAL-1, no reading at top left edge of tail block; TG-top-left"
+    )
+    assert words.spoken(said, ()) == said
