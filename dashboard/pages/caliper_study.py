@@ -177,7 +177,8 @@ def _keep(desk: Desk, made: Study, tolerance: float | None, instrument: str, by:
 
     shop = desk.shop()
     made = replace(made, species=wood_of(shop, made.species))
-    keep_study(desk.store(), made, shop.instrument(instrument), "typed into the page", (by or "").strip())
+    kept_for, source = shop.instrument(instrument), "typed into the page"
+    keep_study(desk.store(), made, kept_for, source, (by or "").strip(), among=shop.instruments)
     return done(
         *view.study(made, tolerance),
         html.P(html.Strong(say_kept(instrument, made.species))),

@@ -83,8 +83,12 @@ class Study:
                 return item
         if not self.repeats:
             raise CannotSay(f"a {self.kind} study gives no repeatability to keep")
+        raise self.none_of(name)
+
+    def none_of(self, name: str) -> CannotSay:
+        """That the study has no readings of an instrument."""
         named = ", ".join(item.name for item in self.repeats)
-        raise CannotSay(f"the study has readings of {named}, none of {name}; keep it for one of those")
+        return CannotSay(f"the study has readings of {named}, none of {name}; keep it for one of those")
 
 
 def provable(sd: float) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import io
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING
 
 from drivers.lengths import parse_length
@@ -67,12 +67,16 @@ def keep_study(
     source: str,
     by: str = "",
     now: dt.datetime | None = None,
+    among: Collection[str] = (),
 ) -> None:
     """Keep the repeatability a study found for an instrument; later verdicts on that wood count with it.
 
-    `source` says where its readings are from. CannotSay where the study has none of that instrument.
+    `source` says where its readings are from; `among` names the instruments of the shop. CannotSay where the
+    study has none of that instrument, or is of another.
     """
     repeats = made.of(instrument.id)
+    if repeats.name != instrument.id and repeats.name in among:
+        raise made.none_of(instrument.id)
     body: dict[str, object] = {
         "repeatability": round(repeats.repeatability, 9),
         "dof": repeats.dof,

@@ -19,8 +19,8 @@ def say_kept(instrument: str, species: str) -> str:
 
 
 def say_studies(instrument: Instrument, unit: str) -> list[str]:
-    """How it repeats on each wood it was studied on."""
-    named = [item for item in instrument.studies if item.species]
+    """How it repeats on each wood it was studied on, by the studies that count."""
+    named = [item for item in instrument.studies if item.species and instrument.studied(item.species) == item]
     return [f"{instrument.id} {_repeats(item, instrument, unit)}." for item in named]
 
 

@@ -126,7 +126,7 @@ def _keep(made: Study, instrument: str, source: str, by: str, shop: str | None) 
 
     with open_shop(shop) as (found, store):
         made = replace(made, species=wood_of(found, made.species))
-        keep_study(store, made, found.instrument(instrument), source, by)
+        keep_study(store, made, found.instrument(instrument), source, by, among=found.instruments)
     return made
 
 

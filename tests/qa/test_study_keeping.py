@@ -59,6 +59,29 @@ def test_a_kept_study_feeds_later_verdicts(shop):
             keep_study(store, analyse(study_of_text(two, "")), Instrument("CAL-1"), "typed")
 
 
+def test_a_study_of_one_instrument_is_not_kept_for_another(shop):
+    """A person's name may stand for any; that of another instrument may not."""
+    ten = "part,appraiser,trial,value\n" + "".join(f"A,CAL-2,{n},2.5{n % 3}\n" for n in range(9))
+    with open_store(shop.store_url) as store:
+        with pytest.raises(CannotSay, match="readings of CAL-2, none of CAL-1"):
+            keep_study(
+                store, analyse(study_of_text(ten, "")), Instrument("CAL-1"), "typed", among=shop.instruments
+            )
+        by_hand = analyse(study_of_text(ten.replace("CAL-2", "Kim"), ""))
+        keep_study(store, by_hand, Instrument("CAL-1"), "typed", among=shop.instruments)
+        assert [item.instrument for item in store.events("study")] == ["CAL-1"]
+
+
+def test_a_study_that_does_not_count_is_not_told(shop):
+    """Two readings alike flatter: the status does not claim them."""
+    made = analyse(study_of_text("2.500 2.501", "CAL-1"), species="teak")
+    with open_store(shop.store_url) as store:
+        keep_study(store, made, Instrument("CAL-1"), "typed")
+        known = with_study(Instrument("CAL-1"), store.events())
+    assert say_studies(known, "mm") == []
+    assert "as shop.toml says" in say_other(known, "mm")
+
+
 def studied(*found, **described):
     """An instrument with studies of (species, standard deviation), kept one after the other."""
     events = [
