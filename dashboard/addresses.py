@@ -30,9 +30,12 @@ def glueup_at(build: str = "", part: str = "") -> str:
     return _asking("/glueup", build=build, part=part)
 
 
-def decide_at(build: str, part: str, way: str = "") -> str:
-    """The screen on which gluing a part is decided; `way` "override" for a closed gate."""
-    return _asking("/glueup/decide", build=build, part=part, way=way)
+def decide_at(build: str, part: str, way: str = "", **air: str) -> str:
+    """The screen on which gluing a part is decided; `way` "override" for a closed gate.
+
+    `air` is the room's, where it was typed and not noted: `rh`, `temp`.
+    """
+    return _asking("/glueup/decide", build=build, part=part, way=way, **air)
 
 
 def check_at(instrument: str) -> str:

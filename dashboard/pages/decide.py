@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from dash import Dash, Input, Output, State, dcc, html, no_update
@@ -13,7 +14,15 @@ from dashboard.desk import Desk
 from dashboard.forms import answers, as_amount, as_number, done, refusal
 from dashboard.page import Page, Query
 from dashboard.shell import UNIT
-from dashboard.views.decision import OVERRIDE, confirm_glue, confirm_override, glue_form, override_form
+from dashboard.views.decision import (
+    OVERRIDE,
+    closed_by_air,
+    confirm_glue,
+    confirm_override,
+    glue_form,
+    override_form,
+    typed_air,
+)
 from dashboard.words import moment
 from qa.errors import QaError, ShopError
 
@@ -22,6 +31,7 @@ if TYPE_CHECKING:
     from qa.plans.plan import Part
 
 GLUE_FIELDS = ("glue", "batch", "rh", "temp", "open", "clamp", "clamps", "squeeze", "note", "by", "dry")
+AIR = {"rh": "Relative humidity", "temp": "Temperature"}
 STEP = (
     ("decide-confirm", "children"),
     ("decide-confirm", "hidden"),
@@ -40,8 +50,9 @@ def content(desk: Desk, query: Query) -> Component:
     if not build or not name:
         raise ShopError("name the build and the part to glue: choose them on the Glue-up page")
     shop, store = desk.shop(query.get("unit")), desk.store()
-    gate, part = look(shop, store, build, name)
-    asked = {"build": build, "part": name, "follows": last_glued(store, build, name)}
+    air = {key: query[key] for key in ("rh", "temp") if query.get(key)}
+    gate, part = look(shop, store, build, name, _typed_air(air))
+    asked = {"build": build, "part": name, "follows": last_glued(store, build, name), **air}
     named = [html.Span(part.title, className="huge"), html.Span(f"of build {build}", className="of-build")]
     return html.Div(
         [
@@ -122,27 +133,25 @@ def _step(again: bool = False) -> list[Output]:
 def _ask(step: Any, desk: Desk, asked: dict[str, Any], typed: dict[str, Any], unit: str | None) -> list[Any]:
     """The second step in place of the first, or why not."""
     try:
-        what, confirm = step(desk, asked, typed, unit)
+        what, shown = step(desk, asked, typed, unit)
     except QaError as error:
         return [None, True, False, None, refusal(error)]
-    return [confirm, False, True, what, None]
+    return [None, True, False, None, shown] if what is None else [shown, False, True, what, None]
 
 
 def _ask_glue(desk: Desk, asked: dict[str, Any], typed: dict[str, Any], unit: str | None) -> Any:
     what = _what_of(typed)
     gate, part = _look(desk, asked, what, unit)
     if not gate.open:
-        raise ShopError("\n".join(["With this air the gate is closed.", *(r.why for r in gate.reasons)]))
-    return what, confirm_glue(gate, part, what)
+        return None, closed_by_air(gate, part)
+    return what, confirm_glue(gate, part, what, again=bool(asked["follows"]))
 
 
 def _ask_override(desk: Desk, asked: dict[str, Any], typed: dict[str, Any], unit: str | None) -> Any:
-    from qa.gate.gluing import look
-
     reason = (typed["reason"] or "").strip()
     if not reason:
         raise ShopError("Type the reason: an override without one is not kept.")
-    gate, part = look(desk.shop(unit), desk.store(), asked["build"], asked["part"])
+    gate, part = _look_as_asked(desk, asked, unit)
     what = {"reason": reason, "by": (typed["by"] or "").strip(), "shown": _closed_for(gate)}
     return what, confirm_override(gate, part, reason)
 
@@ -168,8 +177,7 @@ def _what_of(typed: dict[str, Any]) -> dict[str, Any]:
     }
     return {
         "kept": {name: value for name, value in kept.items() if value not in (None, "")},
-        "rh": as_number(typed["rh"], "Relative humidity"),
-        "temp": as_number(typed["temp"], "Temperature"),
+        **{key: as_number(typed[key], name) for key, name in AIR.items()},
         "note": (typed["note"] or "").strip(),
         "by": (typed["by"] or "").strip(),
     }
@@ -184,16 +192,33 @@ def _clamps(typed: str | None) -> int | None:
 
 def _climate(gate: Gate, what: dict[str, Any]) -> Climate | None:
     """The air as typed; what the gate knows by itself where that is the same or none was typed."""
-    from qa.gate.gate import Climate
-
-    if what["rh"] is None:
-        return None
     known = gate.climate
     if known and (known.rh_percent, known.temp_c) == (what["rh"], what["temp"]):
         return None
-    if not 0 < what["rh"] < 100:
-        raise ShopError(f"{what['rh']:g} % is no relative humidity of a room.")
-    return Climate(what["rh"], what["temp"], "")
+    return _air(what["rh"], what["temp"])
+
+
+def _air(rh: float | None, temp: float | None) -> Climate | None:
+    from qa.gate.gate import Climate
+
+    if rh is None:
+        return None
+    if not 0 < rh < 100:
+        raise ShopError(f"{rh:g} % is no relative humidity of a room.")
+    return Climate(rh, temp, "")
+
+
+def _typed_air(asked: Mapping[str, Any]) -> Climate | None:
+    """The room's air as the address has it; None where it has none."""
+    rh, temp = (as_number(asked.get(key), name) for key, name in AIR.items())
+    return _air(rh, temp)
+
+
+def _look_as_asked(desk: Desk, asked: dict[str, Any], unit: str | None = None) -> tuple[Gate, Part]:
+    """The gate in the air of the address."""
+    from qa.gate.gluing import look
+
+    return look(desk.shop(unit), desk.store(), asked["build"], asked["part"], _typed_air(asked))
 
 
 def _look(
@@ -223,10 +248,9 @@ def _keep_glue(desk: Desk, asked: dict[str, Any], what: dict[str, Any]) -> Compo
 
 
 def _keep_override(desk: Desk, asked: dict[str, Any], what: dict[str, Any]) -> Component:
-    from qa.gate.gluing import look, override
+    from qa.gate.gluing import override
 
-    build, part = asked["build"], asked["part"]
-    gate, _ = look(desk.shop(), desk.store(), build, part)
+    gate, _ = _look_as_asked(desk, asked)
     if not gate.open:
         if _closed_for(gate) != what["shown"]:
             raise ShopError(
@@ -238,7 +262,10 @@ def _keep_override(desk: Desk, asked: dict[str, Any], what: dict[str, Any]) -> C
     return done(
         html.P("The override is kept with its reason; the gate is open."),
         html.P(
-            dcc.Link("Decide to glue it", href=decide_at(build, part), className="do"), className="way-on"
+            dcc.Link(
+                "Decide to glue it", href=decide_at(gate.build, gate.part, **typed_air(gate)), className="do"
+            ),
+            className="way-on",
         ),
     )
 

@@ -10,9 +10,9 @@ from dash.development.base_component import Component
 
 from dashboard.addresses import decide_at
 from dashboard.aria import aria
-from dashboard.forms import button, field, lines, number, one_of, row
+from dashboard.forms import button, field, lines, number, one_of, refusal, row
 from dashboard.views import gate as view
-from dashboard.words import moment
+from dashboard.words import moment, names_of, spoken
 from qa.chronicle import glue_words
 from qa.record import BenchEvent
 
@@ -35,14 +35,35 @@ def glue_form(gate: Gate, part: Part, zone: dt.tzinfo) -> Component:
     return _open_form(gate, part, zone) if gate.open else _closed(gate, part)
 
 
+def typed_air(gate: Gate) -> dict[str, str]:
+    """The air a gate was looked at in, as an address has it; nothing where it was noted and not typed."""
+    air = gate.climate
+    if air is None or air.at:
+        return {}
+    temp = {} if air.temp_c is None else {"temp": f"{air.temp_c:g}"}
+    return {"rh": f"{air.rh_percent:g}", **temp}
+
+
+def _all_the_same(gate: Gate) -> Component:
+    """The way to an override, in the air that was typed."""
+    way = decide_at(gate.build, gate.part, OVERRIDE, **typed_air(gate))
+    link = dcc.Link("Glue it all the same, with a reason", href=way, className="do quiet-do")
+    return html.P(link, className="way-on")
+
+
+def closed_by_air(gate: Gate, part: Part) -> Component:
+    """What closes the gate in the air that was typed, and the way to an override in it."""
+    told = ["With this air the gate is closed.", *(spoken(r.why, names_of(part)) for r in gate.reasons)]
+    return refusal("\n".join(told), _all_the_same(gate))
+
+
 def _closed(gate: Gate, part: Part) -> Component:
-    words, way = "Glue it all the same, with a reason", decide_at(gate.build, gate.part, OVERRIDE)
     return html.Div(
         [
             html.P(view.gate_word(gate), className="gate-state"),
             html.P("While the gate is closed no glue-up is recorded.", className="lead"),
             view.reasons(gate, part),
-            html.P(dcc.Link(words, href=way, className="do quiet-do"), className="way-on"),
+            _all_the_same(gate),
         ],
         className="gate closed",
     )
@@ -97,7 +118,8 @@ def _air(gate: Gate, zone: dt.tzinfo) -> Component:
 def override_form(gate: Gate, part: Part) -> Component:
     """The reason that opens a closed gate; where it is open, that there is nothing to override."""
     if gate.open:
-        go = dcc.Link("Decide to glue it", href=decide_at(gate.build, gate.part), className="do")
+        way = decide_at(gate.build, gate.part, **typed_air(gate))
+        go = dcc.Link("Decide to glue it", href=way, className="do")
         return html.Div(
             [html.P("The gate is open: there is nothing to override.", className="lead"), html.P(go)]
         )
@@ -116,10 +138,10 @@ def override_form(gate: Gate, part: Part) -> Component:
     )
 
 
-def confirm_glue(gate: Gate, part: Part, what: dict[str, Any]) -> Component:
-    """What will be kept of the glue-up, to say yes to."""
+def confirm_glue(gate: Gate, part: Part, what: dict[str, Any], again: bool) -> Component:
+    """What will be kept of the glue-up, to say yes to; `again` where the part was glued up before."""
     air = {"rh_percent": gate.climate.rh_percent, "temp_c": gate.climate.temp_c} if gate.climate else {}
-    body = what["kept"] | air | {"overridden": gate.overridden}
+    body = what["kept"] | air | {"overridden": gate.overridden, "again": again}
     told = [*glue_words(BenchEvent("", "glue-up", body=body)), ("note", what["note"]), ("by", what["by"])]
     facts = [html.Div([html.Dt(name), html.Dd(text)]) for name, text in told if text]
     said = ["The glue-up of ", html.Strong(part.title), f" of {gate.build} is kept for ever as:"]

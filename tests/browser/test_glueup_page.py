@@ -99,8 +99,8 @@ def test_two_screens_on_one_part_keep_one_glue_up(page, visit, fresh, context):
     expect(other.get_by_role("alert").last).to_contain_text("glued up meanwhile")
 
 
-def test_air_outside_the_window_closes_the_gate_as_it_is_typed(page, visit, fresh):
-    """The gate is looked at again with the air of the form."""
+def test_air_outside_the_window_closes_the_gate_as_it_is_typed_and_may_be_overridden(page, visit, fresh):
+    """The gate is looked at again with the air of the form, and the way to an override takes that along."""
     visit(f"{fresh.address}glueup/decide?{BRACE}")
     page.get_by_label("The dry fit is done").check()
     page.get_by_role("textbox", name="Glue").fill("hide")
@@ -108,6 +108,13 @@ def test_air_outside_the_window_closes_the_gate_as_it_is_typed(page, visit, fres
     page.get_by_role("button", name="Go on").click()
 
     expect(page.get_by_role("alert")).to_contain_text("The room is at 62 % RH, outside the 40 to 50 %")
+    page.get_by_role("alert").get_by_role("link", name="Glue it all the same").click()
+    page.get_by_label("Why it is glued all the same").fill("it dries in here")
+    page.get_by_role("button", name="Go on").click()
+    page.get_by_role("button", name="Override the gate of Brace").click()
+    page.get_by_role("link", name="Decide to glue it").click()
+    expect(page.get_by_text("Gate open by override", exact=False)).to_be_visible()
+    expect(page.get_by_role("textbox", name="Relative humidity")).to_have_value("62")
 
 
 def test_the_gates_follow_the_store_and_leave_what_is_typed(page, visit, fresh):

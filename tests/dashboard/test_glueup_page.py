@@ -224,3 +224,53 @@ def test_a_place_has_one_name_on_a_page(desk, shops):
         assert "top-left" not in text
     text = as_json(decide.content(fresh, {"build": "TG-9", "part": "tail-block", "way": "override"}))
     assert "thickness top left is 22.40 mm" in text
+
+
+def test_air_that_was_only_typed_can_be_overridden(desk):
+    """The refusal leads to an override in that air; the form that follows has it, and its glue-up is kept."""
+    asked = BRACE | {"follows": 0}
+    typed = dict.fromkeys(decide.GLUE_FIELDS, "") | {"dry": True, "glue": "hide", "rh": "62", "temp": "20"}
+    _, shut, form, kept, told = decide._ask(decide._ask_glue, desk, asked, typed, None)
+    assert (shut, form, kept) == (True, False, None)
+    way = "/glueup/decide?build=TG-9&part=brace&way=override&rh=62&temp=20"
+    assert "With this air the gate is closed." in as_json(told)
+    assert way in as_json(told)
+
+    query = BRACE | {"way": "override", "rh": "62", "temp": "20"}
+    assert "The room is at 62 % RH" in as_json(decide.content(desk, query))
+    asked |= {"rh": "62", "temp": "20"}
+    what, _ = decide._ask_override(desk, asked, {"reason": "it dries in here", "by": "K"}, None)
+    following = as_json(decide._keep_override(desk, asked, what))
+    assert "/glueup/decide?build=TG-9&part=brace&rh=62&temp=20" in following
+    (event,) = desk.store().events("override")
+    assert event.body["rh_percent"] == 62
+
+    form = as_json(decide.content(desk, BRACE | {"rh": "62", "temp": "20"}))
+    assert "gate open by override" in form
+    what, _ = decide._ask_glue(desk, asked, typed, None)
+    assert "The glue-up is recorded" in as_json(decide._keep_glue(desk, asked, what))
+    (glued,) = desk.store().events("glue-up")
+    assert (glued.body["rh_percent"], glued.body["overridden"]) == (62.0, True)
+
+
+def test_an_address_with_air_that_cannot_be_is_refused(desk):
+    """In place of the page."""
+    with pytest.raises(ShopError, match="120 % is no relative humidity"):
+        decide.content(desk, BRACE | {"rh": "120"})
+
+
+def test_a_part_glued_again_is_confirmed_as_that(desk):
+    """What is said yes to is what is kept."""
+    first = decide._keep_glue(
+        desk,
+        BRACE | {"follows": 0},
+        {"kept": {"glue": "hide"}, "rh": 44.0, "temp": None, "note": "", "by": ""},
+    )
+    assert "recorded" in as_json(first)
+    (glued,) = desk.store().events("glue-up")
+    typed = dict.fromkeys(decide.GLUE_FIELDS, "") | {"dry": True, "glue": "hide", "rh": "44"}
+    asked = BRACE | {"follows": glued.sequence}
+    what, confirm = decide._ask_glue(desk, asked, typed, None)
+    assert '"children": "again"' in as_json(confirm)
+    decide._keep_glue(desk, asked, what)
+    assert desk.store().events("glue-up")[-1].body["again"] is True
