@@ -13,7 +13,7 @@ INCH = Decimal("25.4")
 
 
 def pairs_of(references: Sequence[str], readings: Sequence[str], unit: str) -> list[Pair]:
-    """References and readings as typed, in the instrument's unit; one reference may stand for many readings.
+    """References and readings in the instrument's unit, typed in `unit`; one reference may stand for many.
 
     ShopError where their numbers differ; LengthError for what is no number.
     """
@@ -27,7 +27,12 @@ def pairs_of(references: Sequence[str], readings: Sequence[str], unit: str) -> l
     return [(number(a, unit), number(b, unit)) for a, b in zip(references, readings, strict=True)]
 
 
+def typed_unit(unit: str, shop_unit: str) -> str:
+    """The unit of a bare number for an instrument of a unit: of a length the shop's, as at the bench."""
+    return shop_unit if unit == "mm" else unit
+
+
 def number(text: str, unit: str) -> Decimal:
-    """A size as typed, in the instrument's unit; a length may be given in inches. LengthError for none."""
+    """A size typed in `unit`, a length in millimetres whatever unit it was typed in; LengthError for none."""
     value, own = parse_quantity(text, unit)
     return value * INCH if own == "in" else value

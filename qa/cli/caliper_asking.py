@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from drivers.errors import LengthError
-from qa.calipers.known_sizes import Pair, number
+from qa.calipers.known_sizes import Pair, number, typed_unit
 from qa.errors import ShopError
 
 if TYPE_CHECKING:
@@ -34,6 +34,7 @@ def _of_reading(reading: Reading, unit: str) -> Decimal:
 
 def ask_for_readings(shop: Shop, instrument: Instrument, typed: bool = False) -> list[Pair]:
     """Guide a check: jaws closed, then the blocks that are named; an empty answer ends it."""
+    unit = typed_unit(instrument.unit, shop.unit)
     with reader(shop, instrument, typed) as read:
         pairs: list[Pair] = []
         if instrument.quantity == "length":
@@ -41,9 +42,9 @@ def ask_for_readings(shop: Shop, instrument: Instrument, typed: bool = False) ->
             shown = read("closed jaws")
             pairs += [] if shown is None else [(Decimal(0), shown)]
             typer.echo("Now blocks near the sizes you build, at the root and again at the tip of the jaws.")
-        while (name := _answer("Next known size, such as 25.00 (nothing to end)")) != "":
+        while (name := _answer(f"Next known size, {unit} (nothing to end)")) != "":
             try:
-                reference = number(name, instrument.unit)
+                reference = number(name, unit)
             except LengthError as error:
                 typer.secho(f"   {error}", fg="yellow")
                 continue
@@ -63,7 +64,8 @@ def reader(
 ) -> Iterator[Callable[[str], Decimal | None]]:
     """Gives one reading at a time, None where nothing is typed; `nothing` says what that means."""
     if typed or not instrument.url:
-        yield lambda what: _typed(f"What does it show at {what}? ({nothing})", instrument.unit)
+        unit = typed_unit(instrument.unit, shop.unit)
+        yield lambda what: _typed(f"What does it show at {what}, {unit}? ({nothing})", unit)
         return
     from drivers.frames import load_profile
     from drivers.serial_line import SerialLine

@@ -28,7 +28,10 @@ def check(
         bool, typer.Option("--adjusted", help="Read after it was cleaned or set, not as it was found.")
     ] = False,
     uncertainty: Annotated[
-        float | None, typer.Option("--uncertainty", min=0, help="Standard uncertainty of the known sizes.")
+        float | None,
+        typer.Option(
+            "--uncertainty", min=0, help="Standard uncertainty of the known sizes, in mm, % or degrees."
+        ),
     ] = None,
     typed: Annotated[bool, typer.Option("--typed", help="Type the readings although it has a line.")] = False,
     note: Annotated[str, typer.Option("--note", help="Kept with the check.")] = "",
@@ -39,23 +42,23 @@ def check(
     """Check an instrument on known sizes.
 
     What was read since its last good check is judged again. Without readings it asks for them: jaws closed
-    first, then the blocks you name; an instrument with a line is heard. Check it as it is found, before
-    cleaning or setting it: only that tells what its readings were worth. Then set it and check again with
-    --adjusted. No reading is ever rewritten. Exit status 1 where it is further off than its permissible
-    error.
+    first, then the blocks you name; an instrument with a line is heard. Numbers without a unit are in the
+    shop's. Check it as it is found, before cleaning or setting it: only that tells what its readings were
+    worth. Then set it and check again with --adjusted. No reading is ever rewritten. Exit status 1 where it
+    is further off than its permissible error.
 
     Example: dryfit caliper check CAL-1 --reference 0 --reading 0.00 --reference 25.00 --reading 25.01
     """
     from qa.calipers.check import keep_check, rejudge
     from qa.calipers.check_words import NO_CHECK_BEFORE
-    from qa.calipers.known_sizes import pairs_of
+    from qa.calipers.known_sizes import pairs_of, typed_unit
     from qa.calipers.standing import checks_of
     from qa.cli.caliper_asking import aside, ask_for_readings
 
     with open_shop(shop) as (found, store):
         chosen = found.instrument(instrument)
         if reference or reading:
-            pairs = pairs_of(reference or [], reading or [], chosen.unit)
+            pairs = pairs_of(reference or [], reading or [], typed_unit(chosen.unit, found.unit))
         else:
             with aside(as_json):
                 pairs = ask_for_readings(found, chosen, typed)

@@ -127,6 +127,18 @@ def test_a_tolerance_that_cannot_be_judged_leaves_with_1(dryfit):
     assert dryfit("caliper", "study", SAMPLES / "studies/cherry-block.csv", "--tolerance", "0.25").status == 0
 
 
+def test_bare_numbers_are_in_the_unit_of_the_shop(dryfit, folder):
+    """As at the bench: a display in inches is 0.002 in off, not 0.002 mm."""
+    path = folder / "shop.toml"
+    path.write_text(path.read_text().replace('unit = "mm"', 'unit = "in"', 1))
+    found = dryfit("caliper", "check", "CAL-1", *pairs(("0", "0"), ("1", "1.002")), "--json")
+    assert found.status == 1
+    assert found.json["points"][1] == {"reference": 25.4, "reading": 25.4508, "error": 0.0508}
+    asked = dryfit("caliper", "check", "CAL-1", "--json", typed="0.002\n1\n1.002\n\n")
+    assert "What does it show at 1, in?" in asked.err
+    assert [point["error"] for point in asked.json["points"]] == [0.0508, 0.0508]
+
+
 def test_a_kept_study_feeds_the_next_status(dryfit, folder):
     """Its repeatability and degrees of freedom, in place of shop.toml's."""
     path = SAMPLES / "studies" / "cherry-block.csv"
