@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from qa.bench.planing import last_planed, outlived
 from qa.bench.speech import amount
 from qa.bench.watch import ACCEPTED
+from qa.plans.revisions import UNKNOWN, Revisions
 from qa.record import BenchEvent, BenchReading, standing
 
 if TYPE_CHECKING:
@@ -24,6 +25,7 @@ WITHDRAWN = "withdrawn"
 WITHDRAWS = "withdraws"
 ACCEPTED_LATER = "held, then accepted"
 NOT_PLANNED = "not in its plan"
+ASKED_OTHERWISE = "asked for otherwise by now"
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,9 +60,10 @@ def chronicle(
     plan: Plan,
     instrument_of: Callable[[str | None], Instrument],
     unit: str = "mm",
+    revisions: Revisions = UNKNOWN,
 ) -> list[Entry]:
     """Every reading and event of a build, oldest first; lengths in `unit` ("mm" or "in")."""
-    worth = standings_of(readings, events, plan)
+    worth = standings_of(readings, events, plan, revisions)
     by_sequence = {row.sequence: row for row in readings}
     rows = [
         _of_reading(row, worth[row.sequence], by_sequence, instrument_of(row.instrument), unit)
@@ -70,22 +73,32 @@ def chronicle(
 
 
 def standings_of(
-    readings: Sequence[BenchReading], events: Iterable[BenchEvent], plan: Plan
+    readings: Sequence[BenchReading],
+    events: Iterable[BenchEvent],
+    plan: Plan,
+    revisions: Revisions = UNKNOWN,
 ) -> dict[int, str]:
-    """What each reading of a build is worth today, by its sequence."""
+    """What each reading of a build is worth today, by its sequence.
+
+    `revisions` are those of its plan that readings were stored under.
+    """
     counting, happened = standing(readings), list(events)
     void = {
         row.sequence
         for name, part in plan.parts.items()
         for row in outlived(part, (r for r in counting if r.part == name), last_planed(happened, name))
     }
-    last = {(row.part, row.characteristic, row.station): row.sequence for row in counting}
+    odd = {row.sequence for row in counting if revisions.otherwise(row, plan)}
+    asked = [row for row in counting if row.sequence not in odd]
+    last = {(row.part, row.characteristic, row.station): row.sequence for row in asked}
     places = {(part.name, c.name, s.name) for part in plan.parts.values() for c, s in part.to_read()}
     found = {}
     for row in counting:
         place = row.part, row.characteristic, row.station
         if place not in places:
             found[row.sequence] = NOT_PLANNED
+        elif row.sequence in odd:
+            found[row.sequence] = ASKED_OTHERWISE
         elif row.sequence in void:
             found[row.sequence] = PLANED_SINCE
         else:

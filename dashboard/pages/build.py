@@ -66,10 +66,12 @@ def _entries(desk: Desk, shop: Shop, build: str) -> list[Entry]:
     from qa.calipers.in_shop import instruments_of
     from qa.checking import plan_of
     from qa.chronicle import chronicle
+    from qa.plans.revisions import Revisions
 
     store = desk.store()
     rows, events = store.readings(build), store.events(build=build)
-    return chronicle(rows, events, plan_of(shop, store, build), instruments_of(shop, store), shop.unit)
+    plan, revisions = plan_of(shop, store, build), Revisions.kept(store.plan_text)
+    return chronicle(rows, events, plan, instruments_of(shop, store), shop.unit, revisions)
 
 
 def _of(entries: Sequence[Entry], part: str) -> list[Entry]:

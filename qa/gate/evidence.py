@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from qa.bench.planing import last_planed, still_holding
 from qa.bench.watch import waiting
 from qa.calipers.standing import State
 from qa.judge import InstrumentOf, Latest, latest_by_station
 from qa.plans.plan import Part, Plan
-from qa.plans.revisions import Revisions
+from qa.plans.revisions import UNKNOWN, Revisions
 from qa.record import BenchEvent, BenchReading, standing
 from qa.wood import Species
 
@@ -47,7 +47,7 @@ class Evidence:
     species: Mapping[str, Species] | None = None
     unit: str = "mm"
     struck: frozenset[str] = frozenset()
-    revisions: Revisions = field(default_factory=lambda: Revisions(lambda digest: None))
+    revisions: Revisions = UNKNOWN
 
     def _of(self, part: str) -> list[BenchReading]:
         """The rows of one part of what the plan asks now."""

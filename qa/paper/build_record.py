@@ -16,6 +16,7 @@ from qa.errors import ShopError
 from qa.judge import WORST_FIRST, Judged, JudgedPart
 from qa.paper.drawing import shape
 from qa.plans.plan import Part, Plan, unknown
+from qa.plans.revisions import Revisions
 from qa.record import BenchEvent, BenchReading
 from qa.shop import Shop
 from qa.store.store import Build, Store
@@ -77,7 +78,8 @@ def record_of(shop: Shop, store: Store, build: str, now: dt.datetime | None = No
     if begun is None:
         raise ShopError(unknown("build", build, store.builds()))
     plan, rows, events = plan_of(shop, store, build), store.readings(build), store.events(build=build)
-    worth, judged = standings_of(rows, events, plan), check(shop, store, build)[0]
+    worth = standings_of(rows, events, plan, Revisions.kept(store.plan_text))
+    judged = check(shop, store, build)[0]
     counting = [row for row in rows if worth[row.sequence] == COUNTS]
     counting.sort(key=lambda row: row.taken_at)
     parts = tuple(_part(shop, plan.parts[one.part], one, counting, events) for one in judged.parts)

@@ -63,6 +63,8 @@ class Revisions:
         return self._changed[key]
 
 
+UNKNOWN = Revisions(lambda digest: None)
+"""Where no other revision can be looked up: the unit of a reading alone tells."""
 _NONE: frozenset[Place] = frozenset()
 
 

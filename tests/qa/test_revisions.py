@@ -6,10 +6,12 @@ import pytest
 
 from qa.bench.capture import Bench
 from qa.checking import check
+from qa.chronicle import ASKED_OTHERWISE, COUNTS, standings_of
 from qa.drift.builds import recent, series
 from qa.drift.tracks import tracks
 from qa.gate.gluing import look
 from qa.instruments import TYPED
+from qa.paper.build_record import record_of
 from qa.plans.plan import read_plan
 from qa.plans.revisions import Revisions
 from qa.record import BenchEvent
@@ -115,3 +117,16 @@ def test_each_revision_is_looked_up_once(changed, percent, monkeypatch):
     rows = [replace(row, plan=now.digest, unit="mm") for row in percent.readings()]
     assert Revisions.kept(percent.plan_text).asked_now(rows, now) is rows
     assert asked == []
+
+
+def test_the_record_says_that_it_does_not_count(changed, percent, reading):
+    """What was read since as it is asked for now does; the owner's record names no instrument but its own."""
+    fields = {"part": "side", "characteristic": "moisture", "station": "", "build": "PG-01"}
+    plan = changed.plan("parlour-guitar")
+    percent.append(reading(9, 0.02, **fields, instrument="CAL-2"), plan)
+    rows = percent.readings("PG-01")
+    worth = standings_of(rows, [], plan, Revisions.kept(percent.plan_text))
+    assert [worth[row.sequence] for row in rows] == [ASKED_OTHERWISE, COUNTS]
+    record = record_of(changed, percent, "PG-01")
+    assert (record.readings, record.corrected) == (1, 1)
+    assert not any("CAL-1" in told for told in record.instruments)
