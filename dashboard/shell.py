@@ -124,6 +124,12 @@ def register_shell(app: Dash, desk: Desk, pages: Sequence[Page]) -> None:
         ("arrive", Output("announcer", "children"), [Input("_pages_store", "data")]),
     ):
         app.clientside_callback(ClientsideFunction("shell", name), output, inputs)
+    app.clientside_callback(
+        ClientsideFunction("shell", "look_again"),
+        Output({"refused": MATCH}, "data"),
+        [Input(POSITION, "data"), State({"drawn": MATCH}, "data")],
+        prevent_initial_call=True,
+    )
     usual = State("unit-toggle", "data-usual")
     app.clientside_callback(
         ClientsideFunction("shell", "other_unit"),
@@ -146,13 +152,20 @@ def drawn_page(page: Page, desk: Desk, query: Query) -> Component:
     try:
         return page.content(desk, query)
     except QaError as error:
-        return html.Div([html.H1(page.title), refused(error)])
+        return html.Div([html.H1(page.title), refused(error), None if page.live else look_again(page.name)])
+
+
+def look_again(name: str) -> dcc.Store:
+    """Loads a page that does not follow the store anew, once the files that stood in its way are others."""
+    return dcc.Store(id={"refused": name})
 
 
 def _layout_of(page: Page, desk: Desk, ahead: Ahead[Drawn]) -> Any:
     def layout(**query: Any) -> Any:
         query["unit"] = query.pop(ROUTED, None) or ""
         first = query.pop(FIRST, None) or {}
+        # What an address says several times the router hands over as a list.
+        query = {name: said[-1] if isinstance(said, list) else said for name, said in query.items()}
         if first.get(FIRST) == [page.name, query]:
             return no_update
         drawn = ahead.take(page.path, query)

@@ -498,11 +498,7 @@
         byId("bench-face").innerHTML = svg || "";
         return String((svg || "").length);
       },
-      arrived: arrived,
-      retry: function (position, drawn) {
-        if (position && drawn && position.files !== drawn.files) { window.location.reload(); }
-        return window.dash_clientside.no_update;
-      }
+      arrived: arrived
     }
   });
 })();

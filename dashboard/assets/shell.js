@@ -80,6 +80,13 @@
       unit_named: function (unit, usual) {
         return (unit || usual) === "in" ? "Millimetres" : "Inches";
       },
+      look_again: function (position, drawn) {
+        if (!position || !drawn) { return window.dash_clientside.no_update; }
+        var before = drawn.position;
+        var back = typeof before.mark === "string" && typeof position.mark === "number"; // the store's server
+        if (back || position.files !== before.files) { window.location.reload(); }
+        return window.dash_clientside.no_update;
+      },
       arrive: function (data) {
         window.setTimeout(settle, 50, window.location.pathname);
         return data && data.title ? data.title : "";

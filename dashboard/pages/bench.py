@@ -23,7 +23,7 @@ from dashboard.bench.warm import warm_up
 from dashboard.desk import Desk
 from dashboard.notices import refused
 from dashboard.page import Page, Query
-from dashboard.shell import ADDRESS, HERE, POSITION, UNIT, moved
+from dashboard.shell import ADDRESS, HERE, POSITION, UNIT, look_again, moved
 from qa.bench.acts import open_bench
 from qa.bench.at_bench import Chosen
 from qa.bench.capture import Bench
@@ -60,8 +60,7 @@ def content(desk: Desk, query: Query) -> Component:
     except WhichModel:
         return html.Div([html.H1(["Bench ", html.Span(at.build)]), *_choose_model(shop, query), again])
     except QaError as error:
-        retry = dcc.Store(id="bench-retry", data=desk.position())
-        return html.Div([html.H1("Bench"), refused(error), again, retry])
+        return html.Div([html.H1("Bench"), refused(error), again, look_again("bench")])
 
 
 def _choose_model(shop: Shop, query: Query) -> list[Component]:
@@ -176,7 +175,6 @@ def register(app: Dash, desk: Desk) -> None:
             Output("bench-face", "data-asked"),
             [Input(POSITION, "data"), Input("bench-drawn", "data")],
         ),
-        ("retry", Output("bench-retry", "data"), [Input(POSITION, "data"), State("bench-retry", "data")]),
     ):
         app.clientside_callback(ClientsideFunction("bench", name), output, inputs)
 

@@ -116,6 +116,40 @@ def test_a_lost_server_is_said_and_a_found_one_is_live_again(page, own, shops):
     expect(page.get_by_role("rowheader", name="TG-8").first).to_be_visible(timeout=5000)
 
 
+AT_PARTS = "build=TG-6&part=brace"
+WHERE_TYPED = (
+    *("bench?" + AT_PARTS, "glueup?" + AT_PARTS, "glueup/decide?" + AT_PARTS, "drift", "drift?part=brace"),
+    *("calipers/check", "calipers/study", "plans/edit", "plans/new"),
+)
+
+
+def test_a_page_opened_while_a_file_is_broken_comes_once_it_is_mended(context, own):
+    """As it says below the problem, also where it does not follow the store."""
+    file = own.folder / "shop.toml"
+    good = file.read_text()
+    file.write_text(good + "[broken")
+    tabs = [context.new_page() for _ in WHERE_TYPED]
+    for tab, address in zip(tabs, WHERE_TYPED, strict=True):
+        tab.goto(own.address + address)
+        expect(tab.get_by_text("and this page looks again by itself")).to_be_visible()
+    file.write_text(good)
+
+    for tab in tabs:
+        expect(tab.get_by_text("The shop's files have problems")).to_have_count(0, timeout=10_000)
+        expect(tab.locator("h1")).to_be_visible()
+
+
+def test_of_what_an_address_says_twice_the_last_counts(page, full, heard):
+    """However the page is come to."""
+    page.goto(f"{full.address}drift?part=tail-block&part=brace")
+    expect(page.locator("h1")).to_contain_text("Brace")
+    page.evaluate("history.pushState({}, '', '/?model=lap-harp&model=travel-guitar')")
+    page.evaluate("window.dispatchEvent(new CustomEvent('_dashprivate_pushstate'))")
+
+    expect(page.get_by_role("rowheader", name="TG-6").first).to_be_visible()
+    assert heard == []
+
+
 def test_an_address_that_leads_nowhere_says_so(page, full):
     """With a way back to the builds."""
     page.goto(f"{full.address}nowhere")
