@@ -211,11 +211,12 @@ def register(app: Dash, desk: Desk) -> None:
             return [no_update] * 4
         only_news = set(ctx.triggered_prop_ids.values()) == {POSITION}  # a rest may end at that very moment
         waiting = only_news and asked["rest"] >= AT_ONCE_S
-        come = desk.store().last_sequence() - asked["last"]
-        if waiting and come:
-            return no_update, no_update, _since(come, asked["rest"]), False
-        now = _drawn_from(desk, asked["rest"])
+        now: dict[str, Any] = {"stand": stand(desk)}
         try:
+            come = desk.store().last_sequence() - asked["last"]
+            if waiting and come:
+                return no_update, no_update, _since(come, asked["rest"]), False
+            now = _drawn_from(desk, asked["rest"])
             body = _body(desk, shop_report(desk), asked["query"] | {"unit": unit or ""})
             now["rest"] = rest_s(desk)
         except QaError as error:

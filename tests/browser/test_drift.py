@@ -228,6 +228,21 @@ def test_a_place_not_read_yet_says_so(page, own, shops):
     expect(page.get_by_role("alert").filter(has_text="middle")).to_be_visible()
 
 
+@pytest.mark.parametrize("address", ["drift", MIDDLE])
+def test_a_file_broken_while_charts_are_open_is_said_and_its_mending_seen(page, own, heard, address):
+    """The problem stands in place of the charts; they are back without a reload."""
+    page.goto(own.address + address)
+    expect(page.locator("#drift-summary")).to_be_visible()
+    file = own.folder / "shop.toml"
+    good = file.read_text()
+    file.write_text(good + "[broken")
+    expect(page.get_by_text("The shop's files have problems")).to_be_visible(timeout=10_000)
+    file.write_text(good)
+
+    expect(page.locator("#drift-summary")).to_be_visible(timeout=10_000)
+    assert heard == []
+
+
 def test_an_empty_shop_waits_for_its_first_reading(page, shops, serve_shop, tmp_path):
     """It says what to do, and draws by itself once there is something."""
     served = serve_shop(shops.empty_shop(tmp_path / "shop"))
