@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from qa.characteristics.base import Characteristic, Station
 from qa.characteristics.fields import EnteredLength
-from qa.errors import PlanError, PlanProblem
+from qa.errors import ShopError
 from qa.wording import shortened
 
 DIRECTIONS = ("radial", "tangential", "longitudinal")
@@ -129,10 +129,10 @@ class Plan:
     lengths: tuple[EnteredLength, ...] = field(repr=False, default=())
 
     def part(self, name: str) -> Part:
-        """The part by name; PlanError names the near ones."""
+        """The part by name; ShopError names the near ones."""
         if name in self.parts:
             return self.parts[name]
-        raise PlanError([PlanProblem(self.name, None, "", unknown("part", name, self.parts))])
+        raise ShopError(unknown("part", name, self.parts))
 
 
 def unknown(what: str, name: str, known: Iterable[str]) -> str:

@@ -184,6 +184,16 @@ def test_drift_says_the_series_in_words(full_desk):
     assert "1 is undecided: TG-5." in text
 
 
+@pytest.mark.parametrize("name", ["bench", "glueup", "decide", "drift", "plans", "plan_edit"])
+def test_a_part_nobody_knows_is_no_fault_of_the_shop_s_files(name, full_desk):
+    """An old bookmark: the page says which parts there are."""
+    asked = {"model": "travel-guitar", "build": "TG-1", "part": "tale-block"}
+    text = as_json(drawn_page(page(name), full_desk, asked))
+
+    assert "is called 'tale-block'; known: tail-block" in text
+    assert "files have problems" not in text
+
+
 def test_a_page_shows_an_error_of_the_shop_in_its_place(full_desk):
     """A build nobody knows is said so, under the page's heading."""
     drawn = drawn_page(page("build"), full_desk, {"build": "TG-99"})

@@ -9,7 +9,7 @@ import pytest
 from drivers.reading import Reading
 from qa.bench.acts import open_bench, pending_again, press, take_heard, take_typed
 from qa.bench.at_bench import Chosen, keep_heard, unplaced
-from qa.errors import PlanError, ShopError
+from qa.errors import ShopError
 from qa.instruments import Instrument
 from qa.record import standing
 
@@ -204,7 +204,7 @@ def test_a_line_reading_in_the_wrong_unit_is_refused(bench):
 
 def test_a_part_or_key_nobody_knows_is_said(bench, shop, sqlite_store):
     """By name, with the near ones."""
-    with pytest.raises(PlanError, match="tail-block"):
+    with pytest.raises(ShopError, match="tail-block"):
         open_bench(shop, sqlite_store, Chosen("CAL-1", "PG-01", "tale-block"))
     with pytest.raises(ShopError, match="no key 'x'"):
         press(bench(), "x", "mm")

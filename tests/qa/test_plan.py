@@ -8,7 +8,7 @@ import tomlkit
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qa.errors import PlanError, PlanProblem
+from qa.errors import PlanError, PlanProblem, ShopError
 from qa.plans.plan import Plan, load_plan, read_plan
 
 
@@ -59,7 +59,7 @@ def test_the_digest_names_the_revision(plan_text, plan):
 
 def test_a_part_not_in_the_plan_names_the_near_ones(plan):
     """A slip of the finger is answered with what was meant."""
-    with pytest.raises(PlanError, match=r"tail-blok.*known: tail-block"):
+    with pytest.raises(ShopError, match=r"tail-blok.*known: tail-block"):
         plan.part("tail-blok")
 
 
