@@ -101,6 +101,7 @@ def keep_check(
             "reading": str(reading),
             "state": ADJUSTED if adjusted else AS_FOUND,
             "session": session,
+            "correction": instrument.correction,
         }
         if reference_u is not None:
             body["reference_uncertainty"] = reference_u

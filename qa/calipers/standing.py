@@ -134,10 +134,14 @@ def _state_of(item: BenchEvent) -> str:
 
 
 def _point(item: BenchEvent, instrument: Instrument) -> Point | None:
-    """A reading of a known size, an instrument's correction taken in; None where the event holds none."""
+    """A reading of a known size, with the correction in force then; None where the event holds none.
+
+    An event that names no correction has that of the instrument now.
+    """
     try:
         reference = float(str(item.body["reference"]))
-        reading = float(str(item.body["reading"])) + instrument.correction
+        correction = float(str(item.body.get("correction", instrument.correction)))
+        reading = float(str(item.body["reading"])) + correction
         given = item.body.get("reference_uncertainty")
         usual = rectangular(BLOCK_ERROR) if reference and instrument.quantity == "length" else 0.0
         u = usual if given is None else float(str(given))

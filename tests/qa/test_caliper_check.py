@@ -313,6 +313,19 @@ def failed_then_zeroed(store, failed):
     return keep_check(store, CALIPER, pairs((0, 0)), adjusted=True, now=day(5, 10))
 
 
+def test_a_correction_given_after_a_check_does_not_mend_what_was_read_before(read_shop):
+    """It was found 3 % off without one: that stays, until it is checked with it."""
+    _, store = read_shop
+    meter = Instrument("MM-1", quantity="percent", max_permissible_error=1.0)
+    keep_check(store, meter, pairs((9, 12)), now=day(5))
+    corrected = replace(meter, correction=-3.0)
+    assert state(corrected, store.events("check"), None, day(6)).error == 3.0
+    keep_check(store, corrected, pairs((9, 12)), adjusted=True, now=day(6))
+    assert state(corrected, store.events("check"), None, day(6)).error == 0.0
+    before, between, after = history(corrected, store.events("check"))
+    assert (before.off is not None, between.off is not None, after.off) == (True, True, None)
+
+
 def test_the_demo_names_the_two_plates(tmp_path):
     """CAL-2 found 0.06 high at OM-30: OM-26, 28 and 30 since its last good check; 2.79 read was 2.73."""
     make_demo(tmp_path / "demo")
