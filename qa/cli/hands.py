@@ -21,9 +21,12 @@ ERASE = "\x7f\b"
 END_OF_INPUT = "\x04"
 
 
+ENTER = "enter"
+
+
 @dataclass(frozen=True, slots=True)
 class Key:
-    """One of the keys that stand for a command, and what was typed with it."""
+    """One of the keys that stand for a command, or `ENTER` alone, and what was typed with it."""
 
     name: str
     text: str = ""
@@ -72,8 +75,8 @@ class Hands(threading.Thread):
             text = line.strip()
             if text[:1].lower() in self.keys and text[:1] and not text[1:2].isalnum():
                 yield Key(text[0].lower(), text[1:].strip())
-            elif text:
-                yield Typed(text)
+            else:
+                yield Typed(text) if text else Key(ENTER)
 
     def _keyed(self) -> Iterator[Act]:
         line, at = "", list[float]()
@@ -86,6 +89,8 @@ class Hands(threading.Thread):
                 if line or self.asking.is_set():
                     self.asking.clear()
                     yield Typed(line, _is_instrument(at))
+                else:
+                    yield Key(ENTER)
                 line, at = "", []
             elif letter and letter in ERASE:
                 _echo("\b \b" if line else "")

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 import queue
 import sys
-import threading
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from qa.cli.common import ModelOption, ShopOption, open_shop
-from qa.cli.hands import End, Hands, Key, Typed, single_keys
+from qa.cli.hands import ENTER, End, Hands, Key, Typed, single_keys
 from qa.cli.verdicts import COLOURS, MARKS
 
 if TYPE_CHECKING:
     from drivers.reading import Reading
     from qa.bench.capture import Bench
+    from qa.cli.measuring_line import Ear
     from qa.instruments import Instrument
     from qa.judge import JudgedPart
     from qa.record import BenchReading
@@ -47,11 +47,11 @@ def measure(
     """Guide the readings of one part, station by station.
 
     It tells what each should be and what the last one says. Readings come from the instrument's serial line
-    or are typed: 31.75, 31,75, 1 1/4, 1.250 in. With a serial instrument no key is needed. Keys: u undo, s
-    skip, r read the last again, a accept a doubted reading, p a pass of planing was made (the part's readings
-    before it then no longer open the gate), q quit. Every reading is safe on the disk before the next is
-    asked for; stop at any moment, run the same command again, and it goes on where it was. Measure with the
-    machine off and the part clear of the blade.
+    or are typed: 31.75, 31,75, 1 1/4, 1.250 in. A serial instrument needs no key, or Enter where it sends
+    only when asked. Keys: u undo, s skip, r read the last again, a accept a doubted reading, p a pass of
+    planing was made (the part's readings before it then no longer open the gate), q quit. Every reading is
+    safe on the disk before the next is asked for; stop at any moment, run the same command again, and it goes
+    on where it was. Measure with the machine off and the part clear of the blade.
 
     Example: dryfit measure OM-16 tail-block --instrument CAL-2
     """
@@ -97,36 +97,35 @@ class Session:
     skipping: str = ""
     """The place whose reason for skipping is asked for, "" for none."""
     line_gone: bool = False
+    ear: Ear | None = None
 
     def run(self) -> JudgedPart:
         """Take readings until told to stop, and give the verdict on the part."""
         from qa.bench.speech import say_part
 
         hands = Hands("".join(_keys()), self.acts)
-        stop = threading.Event()
-        listener = self._listen(stop)
+        self.ear = self._listen()
         hands.start()
         self._greet()
         self._ask()
         try:
-            self._take_acts(hands, listener is not None)
+            self._take_acts(hands)
         except KeyboardInterrupt:
             typer.echo("")
-        stop.set()
         hands.stop.set()
-        if listener:
-            listener.join(2)
+        if self.ear:
+            self.ear.end()
         judged = self._judge()
         typer.secho(say_part(judged), bold=True)
         self._remind()
         return judged
 
-    def _take_acts(self, hands: Hands, listening: bool) -> None:
+    def _take_acts(self, hands: Hands) -> None:
         passes = self._passes()
         while True:
             act = self.acts.get()
             if isinstance(act, End):
-                if not listening or self.line_gone:
+                if self.ear is None or self.line_gone:
                     return
                 self.hands_ended = True
             elif isinstance(act, Key) and act.name == "q" and not self.skipping:
@@ -139,29 +138,19 @@ class Session:
     def _passes(self) -> int:
         return self.bench.next_place().read_before
 
-    def _listen(self, stop: threading.Event) -> threading.Thread | None:
-        """Hear the instrument in a thread of its own; None where readings are typed."""
-        instrument = self.bench.instrument
-        if not instrument.url:
+    def _listen(self) -> Ear | None:
+        """Hear the instrument; None where readings are typed."""
+        if not self.bench.instrument.url:
             return None
-        from drivers.errors import LineError
-        from drivers.frames import load_profile
-        from drivers.serial_line import SerialLine
+        from qa.cli.measuring_line import Ear
 
-        line = SerialLine(self.shop.line_url(instrument), load_profile(self.shop.profile_path(instrument)))
-        try:
-            line.open()
-        except LineError as error:  # its display can still be read
+        ear = Ear(self.shop, self.bench.instrument, self.acts)
+        gone = ear.open()
+        if gone:  # its display can still be read
             self.line_gone = True
-            self._say(f"{error}; it is tried again and again: type its readings meanwhile", "yellow")
-
-        def hear() -> None:
-            for event in line.events(stop):
-                self.acts.put(event)
-
-        thread = threading.Thread(target=hear, daemon=True)
-        thread.start()
-        return thread
+            self._say(f"{gone}; it is tried again and again: type its readings meanwhile", "yellow")
+        ear.start()
+        return ear
 
     def _do(self, act: object, hands: Hands) -> None:
         from drivers.reading import BadRecord, Reading
@@ -215,7 +204,10 @@ class Session:
         self._ask()
 
     def _key(self, key: Key, hands: Hands) -> None:
-        if key.name == "s" and sys.stdin.isatty():
+        if key.name == ENTER:
+            if self.ear and self.ear.only_answers and (why := self.ear.ask()):
+                self._say(why, "yellow")
+        elif key.name == "s" and sys.stdin.isatty():
             self.skipping = self.bench.next_place().name
             hands.asking.set()
             typer.echo("reason for skipping: ", nl=False)
@@ -265,6 +257,8 @@ class Session:
         if rows:
             typer.echo(f"going on after {len(rows)} rows already kept")
         self._warn()
+        if self.ear and self.ear.only_answers:
+            typer.echo(f"{name} sends only when asked: press Enter for each reading")
         if sys.stdin.isatty():
             typer.echo("keys: " + ", ".join(f"{key} {what}" for key, what in _keys().items()))
 

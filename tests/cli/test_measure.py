@@ -248,6 +248,28 @@ def test_a_caliper_needs_no_key(session, caliper, stored):
     assert "tail-block is" in running.said
 
 
+def test_an_instrument_that_only_answers_is_asked_by_enter(command_line, folder, stored):
+    """An empty line asks for one reading, and its hint says so."""
+    _with_line(folder, "line")
+    shop = folder / "shop.toml"
+    shop.write_text(shop.read_text().replace('url = "line"', 'url = "line"\nprofile = "polled-line"'))
+    program, environment = command_line
+    with SimulatedCaliper(load_profile("polled-line"), link=folder / "line") as polled:
+        words = [*program, *PART, "--instrument", "CAL-1"]
+        asked = Session(words, environment, stdin=subprocess.PIPE)
+        try:
+            asked.until("is open")
+            assert "sends only when asked: press Enter" in asked.said
+            polled.press("18.01")
+            asked.process.stdin.write(b"\n")
+            asked.process.stdin.flush()
+            asked.until("bottom-left 18.01 mm")
+        finally:
+            asked.process.stdin.close()
+            asked.close()
+    assert values(stored()) == {"bottom-left": 18.01}
+
+
 def test_noise_on_the_line_is_shown_and_the_readings_go_on(session, caliper, stored):
     """A broken record is never a reading."""
     running = session()
