@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Any
 
 from qa.bench.at_bench import Chosen, chosen
@@ -51,4 +52,5 @@ def said(view: BenchView, unit: str) -> str:
     if view.held:
         return f"{say_held(view.last, unit)}."
     told = [say_judged(item, unit) for item in (view.judged, *view.shape) if item is not None]
-    return " ".join([*(f"{words}." for words in told), following]).replace("-", " ")
+    aloud = " ".join([*(f"{words}." for words in told), following])
+    return re.sub(r"(?<!\w)-(?=\d)", "minus ", aloud).replace("-", " ")

@@ -67,7 +67,7 @@ def asked_for(bench, text):
 @pytest.mark.parametrize(
     ("text", "tones", "shake", "said"),
     [
-        ("22.03", [1320], [60], "thickness top 22.03 mm, +0.03 mm from target, conforms. "),
+        ("21.97", [1320], [60], "thickness top 21.97 mm, minus 0.03 mm from target, conforms. "),
         ("22.40", [294, 220], [350, 120, 350], "thickness bottom 22.40 mm, +0.40 mm from target, "),
         ("2.20", [740, 620] * 2, [70, 60, 70, 60, 70, 60, 70], "thickness top: 2.20 mm "),
     ],
