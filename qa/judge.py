@@ -197,6 +197,11 @@ def _budget(
     return budget(instrument, part.species, part.jaw_give, row.taken_at, row.value)
 
 
+def told_by_checks(read: Characteristic) -> bool:
+    """Whether a check of an instrument tells of what it reads there: between the jaws, or in per cent."""
+    return kinds()[read.kind].sized or read.unit == "%"
+
+
 def _held_by_jaws(part: Part, characteristic: Characteristic) -> bool:
     return kinds()[part.source(characteristic).kind].sized
 
@@ -212,7 +217,7 @@ def _off(
 
     What is read otherwise than between the jaws (a depth, a gap) is left alone, and what cancels is not off.
     """
-    if not _held_by_jaws(part, characteristic):
+    if not told_by_checks(part.source(characteristic)):
         return 0.0, ""
     total, whys = 0.0, dict[str, None]()
     for name, slope in slopes.items():

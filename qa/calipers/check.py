@@ -12,12 +12,11 @@ from qa.arithmetic.doubt import doubt
 from qa.calipers.history import FOREVER, history, told
 from qa.calipers.in_shop import instruments_of
 from qa.calipers.standing import ADJUSTED, AS_FOUND, EXACT, Check, checks_of, day, every, newest
-from qa.characteristics import kinds
 from qa.characteristics.base import MILLION
 from qa.checking import holding, plan_of
 from qa.errors import ShopError
 from qa.instruments import Instrument, Stretch
-from qa.judge import InstrumentOf, JudgedBuild, judge_build
+from qa.judge import InstrumentOf, JudgedBuild, judge_build, told_by_checks
 from qa.record import BenchEvent, BenchReading, standing, utc
 
 if TYPE_CHECKING:
@@ -55,8 +54,8 @@ class Rejudged:
     """Readings that a failed check throws doubt on, and the verdicts that change without its error.
 
     `since` is the good check, or fix, before them, None where there was none; `until` the end of doubt, None
-    while it lasts. `readings` were taken between the jaws, `left` otherwise (a depth, a gap): those are
-    judged as they are.
+    while it lasts. `readings` were taken between the jaws or by a meter, `left` otherwise (a depth, a gap):
+    those are judged as they are.
     """
 
     since: str | None
@@ -114,7 +113,7 @@ def keep_check(
 def _refuse_slip(instrument: Instrument, reference: float, reading: float) -> None:
     """A check is kept for ever and throws doubt on readings: an error no instrument has is a slip."""
     why = doubt(reading, reference or None, "the known size")
-    far = reference and not 1 / FAR < reading / reference < FAR
+    far = not reference or not 1 / FAR < reading / reference < FAR
     if not why and far and abs(reading - reference) > FAR_OVER * instrument.max_permissible_error:
         why = "is nowhere near it: a slip?"
     if why:
@@ -174,10 +173,10 @@ def rejudge(shop: Shop, store: Store, instrument: Instrument, check: Check) -> R
     in_doubt = _InDoubt(known, doubted, instruments_of(shop, store))
     each = ((build, _rejudge_build(shop, store, build, in_doubt)) for build in builds)
     found = {build: again for build, again in each if again is not None}
-    by_jaws = sum(again[0] for again in found.values())
+    told_of = sum(again[0] for again in found.values())
     left = sum(again[1] for again in found.values())
     changed = tuple(item for *_, items in found.values() for item in items)
-    return Rejudged(since, until, by_jaws, left, tuple(found), changed)
+    return Rejudged(since, until, told_of, left, tuple(found), changed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,12 +202,12 @@ class _InDoubt:
 def _rejudge_build(
     shop: Shop, store: Store, build: str, in_doubt: _InDoubt
 ) -> tuple[int, int, tuple[Changed, ...]] | None:
-    """Doubted readings between the jaws, others, and verdicts that change; None where none is in doubt."""
+    """Doubted readings that the check tells of, others, and verdicts that change; None for none in doubt."""
     rows = [row for row in standing(store.readings(build)) if in_doubt.covers(row)]
     if not rows:
         return None
     plan = plan_of(shop, store, build)
-    touched = {row.sequence for row in rows if _by_jaws(plan, row)}
+    touched = {row.sequence for row in rows if _is_told(plan, row)}
     held = holding(store, build, plan)
     corrected = [_taken_off(in_doubt.known, row) if row.sequence in touched else row for row in held]
     before = judge_build(build, plan, held, in_doubt.look_up)
@@ -232,10 +231,10 @@ def read_by(store: Store, instrument: str, after: str, until: str) -> list[str]:
         return list(store.builds(connection.execute(query).scalars().all(), connection))
 
 
-def _by_jaws(plan: Plan, row: BenchReading) -> bool:
+def _is_told(plan: Plan, row: BenchReading) -> bool:
     part = plan.parts.get(row.part)
     characteristic = part.characteristics.get(row.characteristic) if part else None
-    return characteristic is not None and kinds()[characteristic.kind].sized
+    return characteristic is not None and told_by_checks(characteristic)
 
 
 def _taken_off(instrument: Instrument, row: BenchReading) -> BenchReading:

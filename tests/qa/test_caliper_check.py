@@ -326,6 +326,29 @@ def test_a_correction_given_after_a_check_does_not_mend_what_was_read_before(rea
     assert (before.off is not None, between.off is not None, after.off) == (True, True, None)
 
 
+def test_a_moisture_meter_found_off_doubts_what_it_read(shop, plan):
+    """7 % read 2 % too low is 9 %, still in its limits of 6.5 to 9.5; 8 % is 10 %, and is not."""
+    meter = Instrument("MM-1", quantity="percent", max_permissible_error=0.5)
+    shop = replace(shop, instruments={**shop.instruments, "MM-1": meter})
+    with open_store(shop.store_url) as store:
+        for number, value in enumerate((7_000_000, 8_000_000), 1):
+            row = BenchReading(utc(day(number)), f"PG-0{number}", "side", "moisture", "", value, "%")
+            store.append(replace(row, instrument="MM-1"), plan)
+        found = rejudge(shop, store, meter, keep_check(store, meter, pairs((8, 6), (12, 10)), now=day(3)))
+        assert (found.readings, found.left) == (2, 0)
+        assert [(item.build, item.value, item.corrected) for item in found.changed] == [("PG-02", 8.0, 10.0)]
+        (build,) = check(shop, store, "PG-02")
+    (moisture,) = (item for item in build.parts[1].characteristics if item.characteristic == "moisture")
+    assert (moisture.off, moisture.in_doubt[:11]) == (pytest.approx(-2.0), "MM-1 read 2")
+
+
+def test_closed_jaws_that_read_a_size_are_a_slip(read_shop):
+    """No caliper is an inch off: zero was pressed on something, or the numbers were changed about."""
+    _, store = read_shop
+    with pytest.raises(ShopError, match="read at 0 is nowhere near it: a slip"):
+        keep_check(store, CALIPER, pairs((0, 25.01)), now=day(5))
+
+
 def test_the_demo_names_the_two_plates(tmp_path):
     """CAL-2 found 0.06 high at OM-30: OM-26, 28 and 30 since its last good check; 2.79 read was 2.73."""
     make_demo(tmp_path / "demo")
