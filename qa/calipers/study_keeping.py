@@ -11,7 +11,7 @@ from drivers.lengths import parse_length
 from qa.arithmetic.study_readings import COLUMNS
 from qa.calipers.study import FIRM, LIGHT
 from qa.calipers.study_file import read_study
-from qa.errors import ShopError
+from qa.errors import CannotSay, ShopError
 from qa.record import BenchEvent, utc
 
 if TYPE_CHECKING:
@@ -72,8 +72,10 @@ def keep_study(
     """Keep the repeatability a study found for an instrument; later verdicts on that wood count with it.
 
     `source` says where its readings are from; `among` names the instruments of the shop. CannotSay where the
-    study has none of that instrument, or is of another.
+    study has none of that instrument, is of another, or is not what it measures.
     """
+    if instrument.quantity != "length":
+        raise CannotSay(f"{instrument.id} measures {instrument.quantity}: a study is of lengths")
     repeats = made.of(instrument.id)
     if repeats.name != instrument.id and repeats.name in among:
         raise made.none_of(instrument.id)

@@ -72,6 +72,15 @@ def test_a_study_of_one_instrument_is_not_kept_for_another(shop):
         assert [item.instrument for item in store.events("study")] == ["CAL-1"]
 
 
+def test_a_study_of_lengths_is_not_kept_for_a_meter(shop):
+    """Its millimetres would be taken as per cent."""
+    made = analyse(study_of_text("2.50 2.52 2.51 2.50 2.51", "MM-1"))
+    with open_store(shop.store_url) as store:
+        with pytest.raises(CannotSay, match="MM-1 measures percent"):
+            keep_study(store, made, Instrument("MM-1", quantity="percent"), "typed")
+        assert store.events("study") == []
+
+
 def test_a_study_that_does_not_count_is_not_told(shop):
     """Two readings alike flatter: the status does not claim them."""
     made = analyse(study_of_text("2.500 2.501", "CAL-1"), species="teak")
