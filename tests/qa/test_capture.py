@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from drivers.reading import Reading
 from qa.bench.acts import pending_again, press
 from qa.bench.capture import Bench, millionths_of
-from qa.errors import PlanError, ShopError
+from qa.errors import ShopError
 from qa.instruments import Instrument
 from qa.judge import latest_by_station
 from qa.plans.plan import read_plan
@@ -253,7 +253,7 @@ def test_a_part_with_nothing_to_read(store):
     plan = read_plan('model = "m"\n[parts.p]\ncharacteristics = {}', "p.toml")
     with pytest.raises(ShopError, match="nothing to read"):
         Bench(store, plan, plan.part("p"), "B", CALIPER).next_place()
-    with pytest.raises(PlanError):
+    with pytest.raises(ShopError, match="no part is called"):
         plan.part("q")
 
 
