@@ -104,7 +104,7 @@ def _side(owner: Part, size: str, latest: Mapping[str, Latest], instrument_of: I
         row = latest.get(owner.name, {}).get((size, station.name))
         if row is None:
             return None
-        instrument = suited(instrument_of(row.instrument), "mm")
+        instrument = suited(instrument_of(row.instrument), "mm", row.instrument)
         rows[station.name] = row
         budgets[f"{key}/{station.name}"] = budget(
             instrument, owner.species, owner.jaw_give, row.taken_at, row.value

@@ -6,7 +6,7 @@ from qa.conformity import Verdict
 from qa.errors import CannotSay
 from qa.gate.mating import fit
 from qa.gate.words import mate as mate_words
-from qa.instruments import Instrument
+from qa.instruments import TYPED, Instrument
 from qa.plans.mate_words import say_mate
 from qa.plans.plan import read_plan
 from qa.record import BenchReading
@@ -34,6 +34,7 @@ CALIPERS = {
     for name in ("one", "other")
 }
 CALIPERS["meter"] = Instrument("meter", quantity="percent")
+CALIPERS |= dict.fromkeys(("old", "older"), TYPED)  # not described in shop.toml
 
 
 def judged(nut, neck, nut_by="one", neck_by="one", plan=PLAN, names=("left", "right")):
@@ -104,6 +105,12 @@ def test_what_one_caliper_does_to_both_sizes_cancels():
     own = (0.004**2 + 0.01**2 / 12) ** 0.5
     assert one.uncertainty.u == pytest.approx(own)
     assert two.uncertainty.u == pytest.approx((own**2 + 2 * 0.03**2 / 3) ** 0.5)
+
+
+def test_what_two_calipers_do_does_not_cancel_described_or_not():
+    """Nobody knows whether two that shop.toml does not describe err alike."""
+    same, apart = (judged((5.0, 5.0), (5.05, 5.05), "old", by).uncertainty.u for by in ("old", "older"))
+    assert apart == pytest.approx((same**2 + 2 * (0.03**2 / 3)) ** 0.5)
 
 
 def test_a_side_not_wholly_read_is_not_measured():
