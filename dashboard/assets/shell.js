@@ -8,6 +8,7 @@
 
   function moveTo(href) {
     // As the router's own links do, so that a plain link in a large table costs no reload.
+    focused = null;
     window.history.pushState({}, "", href);
     window.dispatchEvent(new CustomEvent("_dashprivate_pushstate"));
     window.scrollTo(0, 0);
@@ -25,6 +26,18 @@
     }
   });
 
+  // A form keeps nothing before its end, and another unit draws the page anew.
+  var typed = new Set();
+  document.addEventListener("input", function (event) {
+    if (event.target.closest(".form")) { typed.add(event.target); }
+  });
+
+  function mayDrawAnew() {
+    var held = Array.from(typed).some(function (field) { return field.isConnected && field.offsetParent && field.value; });
+    return !(held || document.querySelector(".confirm")) ||
+      window.confirm("The other unit draws this page anew, and what is typed here is lost. Switch all the same?");
+  }
+
   function settle(path) {
     // After a link was followed: the named place, else the top of the content, gets the focus.
     var wanted = window.location.hash.slice(1);
@@ -39,14 +52,23 @@
   }
 
   // A page drawn anew makes its elements anew: give the focus back to the one that had it.
-  var focused = null;
-  document.addEventListener("focusin", function (event) { focused = event.target.id || null; });
+  var focused = null; // its id, or for a link of a still part its address
+  var STILL_LINK = "[data-still] a[href]";
+  document.addEventListener("focusin", function (event) {
+    var link = event.target.matches(STILL_LINK);
+    focused = link ? event.target.getAttribute("href") : event.target.id || null;
+  });
+  function same() {
+    return document.getElementById(focused) || Array.from(document.querySelectorAll(STILL_LINK)).find(function (link) {
+      return link.getAttribute("href") === focused;
+    });
+  }
   document.addEventListener("pointerdown", function (event) {
     if (!event.target.closest || !event.target.closest("a, button, input, select, textarea, [tabindex]")) { focused = null; }
   });
   new MutationObserver(function () {
     var lost = document.activeElement === document.body || document.activeElement === null;
-    var again = lost && focused && document.getElementById(focused);
+    var again = lost && focused && same();
     if (again) { again.focus({ preventScroll: true }); }
   }).observe(document.documentElement, { childList: true, subtree: true });
 
@@ -73,6 +95,7 @@
         return path;
       },
       other_unit: function (clicks, unit, usual) {
+        if (!mayDrawAnew()) { return window.dash_clientside.no_update; }
         var other = (unit || usual) === "in" ? "mm" : "in";
         document.cookie = "unit=" + other + "; path=/; max-age=31536000; samesite=lax";
         return other;

@@ -172,3 +172,48 @@ def test_lengths_are_shown_in_the_unit_chosen_and_a_reload_remembers(page, visit
     expect(page.locator("#drift-summary")).to_contain_text(" in from the target")
     page.get_by_role("button", name="Millimetres").click()
     expect(page.locator("#drift-summary")).to_contain_text(" mm from the target")
+
+
+def test_the_other_unit_asks_before_it_loses_what_is_typed(page, full):
+    """The page is drawn anew in it; said no to, the words and the unit stay."""
+    page.goto(f"{full.address}calipers/study")
+    readings = page.get_by_label("Readings, mm")
+    readings.fill("21,5 21,6")
+    asked = []
+    page.once("dialog", lambda dialog: (asked.append(dialog.message), dialog.dismiss()))
+    page.get_by_role("button", name="Inches").click()
+    expect(readings).to_have_value("21,5 21,6")
+    expect(page.get_by_role("button", name="Inches")).to_be_visible()
+
+    page.once("dialog", lambda dialog: (asked.append(dialog.message), dialog.accept()))
+    page.get_by_role("button", name="Inches").click()
+    expect(page.get_by_role("button", name="Millimetres")).to_be_visible()
+    expect(readings).to_have_value("")
+    assert len(asked) == 2
+    assert "what is typed here is lost" in asked[0]
+
+
+def test_a_long_name_does_not_widen_a_small_telephone(page, own, shops):
+    """One word of forty letters, as a build may be called, is broken where the line ends."""
+    name = "Weihnachtsgeschenk" + "e" * 22
+    shops.read(own.folder, name, "travel-guitar", "brace", "width", "middle", 8.0, 31)
+    page.set_viewport_size({"width": 360, "height": 800})
+    at = f"build={name}&part=brace"
+    for address in (f"build/{name}", "bench", f"bench?build={name}", f"bench?{at}", f"glueup?build={name}",
+                    f"glueup?{at}", f"glueup/decide?{at}&way=override"):  # fmt: skip
+        page.goto(own.address + address)
+        expect(page.locator("main").get_by_text(name).first).to_be_visible()
+        assert page.evaluate("document.documentElement.scrollWidth") <= 360, address
+
+
+@pytest.mark.parametrize("address", ["", "glueup?build=TG-1"])
+def test_a_link_keeps_the_focus_while_readings_come(page, own, shops, address):
+    """Also where the page is sent as text and drawn anew, so that the keyboard goes on from there."""
+    page.goto(own.address + address)
+    link = page.locator("main [data-still] a").nth(1)
+    link.focus()
+    before = page.locator("main [data-still]").first.element_handle()
+    shops.read(own.folder, "TG-1", "travel-guitar", "brace", "width", "middle", 8.02, 31)
+    page.wait_for_function("place => !place.isConnected", arg=before)
+
+    expect(link).to_be_focused()
