@@ -172,12 +172,12 @@ def _filter(models: Sequence[str], benches: Sequence[str], query: Query) -> Comp
     )
 
 
-def _choice(name: str, label: str, options: list[str], value: str, shown: bool = True) -> dmc.Select:
-    """A choice whose first option stands for all."""
-    style = {} if shown else {"display": "none"}
-    return dmc.Select(
-        id=name, label=label, data=options, value=value or options[0], allowDeselect=False, style=style
-    )
+def _choice(name: str, label: str, options: list[str], value: str, shown: bool = True) -> Component:
+    """A choice whose first option stands for all; where it is not shown, only its value."""
+    chosen = value or options[0]
+    if not shown:  # a choice nobody sees costs the browser as much as one that is seen
+        return dmc.TextInput(id=name, value=chosen, style={"display": "none"})
+    return dmc.Select(id=name, label=label, data=options, value=chosen, allowDeselect=False)
 
 
 def register(app: Dash, desk: Desk) -> None:
