@@ -41,13 +41,16 @@ def with_heights(stations, heights):
 
 
 def by_linear_programme(points):
-    """Least h with every point within h of a plane z = a x + b y + c, as a distance between planes."""
+    """The width of the points along the plane z = a x + b y + c that has all of them within the least h.
+
+    The programme's own h may be a little less than that: its solver lets a point lie outside by its tolerance.
+    """
     x, y, z = np.asarray(points).T
     ones = np.ones(len(x))
     rows = np.vstack([np.column_stack([-x, -y, -ones, -ones]), np.column_stack([x, y, ones, -ones])])
     found = linprog([0, 0, 0, 1], A_ub=rows, b_ub=np.concatenate([-z, z]), bounds=[(None, None)] * 4)
-    a, b, _, h = found.x
-    return 2 * h / math.sqrt(1 + a * a + b * b)
+    a, b, _, _ = found.x
+    return np.ptp(z - a * x - b * y) / math.sqrt(1 + a * a + b * b)
 
 
 def by_every_facet_and_edge_pair(points):
