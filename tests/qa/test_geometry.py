@@ -43,7 +43,7 @@ def with_heights(stations, heights):
 def by_linear_programme(points):
     """The width of the points along the plane z = a x + b y + c that has all of them within the least h.
 
-    The programme's own h may be a little less than that: its solver lets a point lie outside by its tolerance.
+    The programme's own h may be a little less: its solver lets a point lie outside by its tolerance.
     """
     x, y, z = np.asarray(points).T
     ones = np.ones(len(x))
