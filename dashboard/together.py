@@ -18,10 +18,10 @@ KINDS = {"css": "text/css", "js": "text/javascript"}
 YEAR_S = 365 * 24 * 3600
 
 
-def joined(ending: str) -> str:
+def joined(ending: str) -> bytes:
     """All the files of one ending, in the order of their names."""
     files = sorted(path for path in FOLDER.glob(f"*.{ending}") if path.name not in ALONE)
-    return "\n".join(path.read_text() for path in files)
+    return b"\n".join(path.read_bytes() for path in files)
 
 
 def serve_together(server: FastAPI) -> dict[str, str]:
@@ -29,12 +29,12 @@ def serve_together(server: FastAPI) -> dict[str, str]:
     return {ending: _serve(server, ending, joined(ending)) for ending in KINDS}
 
 
-def _serve(server: FastAPI, ending: str, text: str) -> str:
-    address = f"/pages-{hashlib.blake2b(text.encode(), digest_size=8).hexdigest()}.{ending}"
+def _serve(server: FastAPI, ending: str, whole: bytes) -> str:
+    address = f"/pages-{hashlib.blake2b(whole, digest_size=8).hexdigest()}.{ending}"
     headers = {"Cache-Control": f"private, max-age={YEAR_S}, immutable"}
 
     async def file() -> Response:
-        return Response(text, media_type=KINDS[ending], headers=headers)
+        return Response(whole, media_type=KINDS[ending], headers=headers)
 
     server.add_api_route(address, file, include_in_schema=False)
     return address

@@ -26,7 +26,7 @@ NOTHING, APART = "nothing", "\x1f"
 def fix_form(part: str = "", characteristic: str = "") -> Component:
     """What was put right, when, and on what; on a series' own page its part stands first.
 
-    Its fields come once the page is drawn: they take the browser longer than all the words above them.
+    Its fields come once the page is drawn, for they hold a browser up more than words do.
     """
     return html.Details(
         [

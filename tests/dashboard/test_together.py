@@ -31,12 +31,12 @@ def test_every_file_is_in_it_whole_and_in_order(ending):
     """But what is sent alone."""
     files = sorted(FOLDER.glob(f"*.{ending}"))
     whole = joined(ending)
-    places = [whole.find(path.read_text()) for path in files if path.name not in ALONE]
+    places = [whole.find(path.read_bytes()) for path in files if path.name not in ALONE]
 
     assert len(places) > 3
     assert -1 not in places
     assert places == sorted(places)
-    assert all((FOLDER / name).read_text() not in whole for name in ALONE)
+    assert all((FOLDER / name).read_bytes() not in whole for name in ALONE)
 
 
 def test_it_is_kept_by_the_browser_until_it_changes(monkeypatch, tmp_path):
@@ -51,7 +51,7 @@ def test_it_is_kept_by_the_browser_until_it_changes(monkeypatch, tmp_path):
 
     status, headers, body = ask(server, before["css"])
     assert (status, body) == (200, "/* a.css */\n/* b.css */")
-    assert headers[b"content-type"].startswith(b"text/css")
+    assert headers[b"content-type"] == b"text/css; charset=utf-8"
     assert b"immutable" in headers[b"cache-control"]
     assert ask(server, before["js"])[1][b"content-type"].startswith(b"text/javascript")
     assert before["js"] == after["js"]
