@@ -9,6 +9,10 @@ from dataclasses import dataclass, field
 
 from qa.characteristics.base import MILLION
 
+AHEAD = dt.timedelta(days=1)
+"""How far ahead of this computer's clock a row may be dated: a clock set to another zone, and no more. Common
+practice, no source."""
+
 
 @dataclass(frozen=True, slots=True)
 class BenchReading:

@@ -10,7 +10,7 @@ from typing import Literal
 
 from qa.calipers.bias import Bias, bias
 from qa.instruments import Instrument
-from qa.record import BenchEvent, utc
+from qa.record import AHEAD, BenchEvent, utc
 from qa.uncertainty import rectangular
 
 Trust = Literal["good", "failed", "overdue", "never checked"]
@@ -24,9 +24,6 @@ BLOCK_ERROR = 0.001
 """How far a workshop gauge block may be off, mm; closed jaws are not off at all. From memory, no source."""
 
 EXACT = 1e-9
-
-AHEAD = dt.timedelta(days=1)
-"""A check dated further ahead was made by a wrong clock. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,9 +15,6 @@ from qa.plans.revisions import UNKNOWN, Revisions
 from qa.record import BenchEvent, BenchReading, standing
 from qa.wood import Species
 
-AHEAD = dt.timedelta(days=1)
-"""How far ahead of this computer's clock a reading may be dated: a clock set to another zone, and no more."""
-
 
 @dataclass(frozen=True, slots=True)
 class Climate:

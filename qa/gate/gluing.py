@@ -10,12 +10,11 @@ from qa.calipers.in_shop import instruments_of
 from qa.calipers.standing import State, checks_of, every, state
 from qa.checking import holding, plan_of
 from qa.errors import ShopError
-from qa.gate.evidence import AHEAD
 from qa.gate.gate import Climate, Evidence, Gate, gate
 from qa.judge import judge_part
 from qa.plans.plan import Part, unknown
 from qa.plans.revisions import Revisions
-from qa.record import BenchEvent, BenchReading, standing, utc
+from qa.record import AHEAD, BenchEvent, BenchReading, standing, utc
 from qa.shop import Shop
 from qa.store.store import Store
 from qa.uncertainty import Combined, Contribution, combine, expanded

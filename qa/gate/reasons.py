@@ -13,13 +13,13 @@ from qa.conformity import Verdict
 from qa.errors import CannotSay
 from qa.gate import reading_words, words
 from qa.gate.advice import Advice, advise
-from qa.gate.evidence import AHEAD, Evidence
+from qa.gate.evidence import Evidence
 from qa.gate.mating import fit
 from qa.gate.movement import Moved
 from qa.instruments import UNITS
 from qa.judge import Judged, JudgedPart, Latest, judge_characteristic
 from qa.plans.plan import Mate, Part
-from qa.record import BenchReading
+from qa.record import AHEAD, BenchReading
 
 Next = Literal["glue", "measure", "work", "wait", "stop"]
 Asks = Literal["", "air", "check", "check again"]
