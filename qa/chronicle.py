@@ -10,7 +10,7 @@ from qa.bench.planing import last_planed, outlived
 from qa.bench.speech import amount
 from qa.bench.watch import ACCEPTED
 from qa.plans.revisions import UNKNOWN, Revisions
-from qa.record import BenchEvent, BenchReading, standing
+from qa.record import BenchEvent, BenchReading, answers, standing
 
 if TYPE_CHECKING:
     from qa.instruments import Instrument
@@ -103,9 +103,7 @@ def standings_of(
             found[row.sequence] = PLANED_SINCE
         else:
             found[row.sequence] = COUNTS if last[place] == row.sequence else REPEATED
-    undone = {row.corrects for row in readings if row.millionths is None}
-    answers = [row for row in readings if not row.held and row.sequence not in undone]
-    answered = {row.corrects: row for row in answers if row.corrects is not None}
+    answered = answers(readings)
     for row in readings:
         if row.sequence not in found:
             found[row.sequence] = _gone(row, answered.get(row.sequence))

@@ -132,3 +132,11 @@ def standing(readings: Iterable[BenchReading]) -> list[BenchReading]:
             corrected = None if row.millionths is None else corrects.get(corrected)
     counting = [r for r in rows if not r.held and r.millionths is not None and r.sequence not in gone]
     return sorted(counting, key=lambda row: (row.taken_at, row.sequence))
+
+
+def answers(readings: Iterable[BenchReading]) -> dict[int, BenchReading]:
+    """By its sequence, what accepts, corrects or takes back a row; none that is held or was taken back."""
+    rows = list(readings)
+    undone = {row.corrects for row in rows if row.millionths is None}
+    found = (row for row in rows if not row.held and row.sequence not in undone)
+    return {row.corrects: row for row in found if row.corrects is not None}

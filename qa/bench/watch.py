@@ -13,7 +13,7 @@ from statistics import median
 from qa.arithmetic.doubt import WITHIN, doubt
 from qa.bench.expected import Expected
 from qa.instruments import Instrument
-from qa.record import BenchReading, standing
+from qa.record import BenchReading, answers, standing
 
 DOUBLED_WITHIN = 1.5
 """Seconds within which the same value again looks like a button pressed twice. Common practice, no source."""
@@ -88,7 +88,7 @@ def waiting(rows: Iterable[BenchReading]) -> list[BenchReading]:
     One is answered when it is accepted, taken back, or its place is read later by a reading that counts.
     """
     every = list(rows)
-    answered = {row.corrects for row in every}
+    answered = answers(every)
     last = {(row.part, row.characteristic, row.station): row.taken_at for row in standing(every)}
     return [
         row

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from qa.bench.watch import ACCEPTED
 from qa.calipers.bias import bias
 from qa.calipers.standing import State
 from qa.gate.gate import Climate, Evidence, Note, gate
@@ -146,6 +147,16 @@ def test_a_doubted_reading_waits_for_its_answer():
     )
     assert looked(bench(more=[held, reading(place, 18.02, 0.4, 91)])).open
     assert looked(bench(more=[replace(held, sequence=0, taken_at=utc(NOW - dt.timedelta(hours=2)))])).open
+
+
+def test_a_doubted_reading_whose_acceptance_was_taken_back_waits_again():
+    """What was undone answers nothing; an older reading of the place does not open the gate meanwhile."""
+    held = replace(reading(("block", "thickness", "top-left"), 180.2, 0.5, 90), **HELD)
+    accepted = replace(held, held=False, corrects=90, why=ACCEPTED, sequence=91)
+    undone = replace(accepted, millionths=None, corrects=91, why="undone", sequence=92)
+    reason = only(looked(bench(more=[held, accepted, undone])))
+    assert (reason.about, reason.next) == ("thickness/top-left", "measure")
+    assert looked(bench(more=[held, replace(undone, corrects=90)])).open
 
 
 def test_a_doubted_reading_of_a_size_that_is_met_waits_too():
