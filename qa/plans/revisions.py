@@ -28,9 +28,9 @@ class Revisions:
     def otherwise(self, row: BenchReading, now: Plan) -> bool:
         """Whether the plan it was stored under asked for something else at its place.
 
-        Where that plan cannot be told, its unit tells.
+        Where that plan cannot be told, its unit tells. A row that takes one back was asked for by none.
         """
-        if row.plan == now.digest:
+        if row.plan == now.digest or row.millionths is None:
             return False
         changed = self._changed_since(row.plan, now)
         if changed is not None:

@@ -14,7 +14,7 @@ from qa.instruments import TYPED
 from qa.paper.build_record import record_of
 from qa.plans.plan import read_plan
 from qa.plans.revisions import Revisions
-from qa.record import BenchEvent
+from qa.record import BenchEvent, standing
 from qa.shop import load_shop
 
 BEFORE = 'kind = "moisture"\ntarget = 8.0\ntolerance = 1.5'
@@ -89,6 +89,15 @@ def test_what_it_corrected_does_not_count_again(changed, percent, reading, plan)
     percent.append(reading(21, 9.0, **fields, unit="%", corrects=first), plan)
     (build,) = check(changed, percent, "PG-07", "side")
     assert [str(item.verdict) for item in build.parts[0].characteristics] == ["not measured"] * 2
+
+
+def test_what_was_taken_back_stays_so_whatever_plan_was_in_force(plan, plan_text, reading):
+    """A row that withdraws one reads nothing itself, so no plan asked for it otherwise."""
+    now = read_plan(plan_text.replace(BEFORE, NOW), "m.toml")
+    fields = {"part": "side", "characteristic": "moisture", "station": ""}
+    row = replace(reading(0, 0.02, **fields, plan=now.digest), sequence=1)
+    back = replace(row, millionths=None, corrects=1, plan=plan.digest, sequence=2)
+    assert standing(Revisions({plan.digest: plan}.get).asked_now([row, back], now)) == []
 
 
 def test_a_reading_in_another_unit_is_told_without_the_plan_it_was_of(plan, plan_text, reading):
