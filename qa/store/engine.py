@@ -122,7 +122,7 @@ def told_plainly() -> Iterator[None]:
         yield
     except exc.DBAPIError as error:
         raise _kind(error)(_plain(str(error.orig))) from error
-    except sqlite3.Error as error:  # by the driver's own connection, which a watch uses
+    except sqlite3.Error as error:  # by SQLite's driver, which is asked directly where it counts
         raise StoreError(_plain(str(error))) from error
     except exc.SQLAlchemyError as error:
         raise StoreError(f"the store cannot be used: {error}") from error

@@ -10,7 +10,7 @@ import pytest
 import sqlalchemy as sa
 
 from qa.record import BenchEvent
-from qa.store.chain import CHAINS, READINGS, Head
+from qa.store.chain import CHAINS, READINGS, Chain, Head
 from qa.store.copy import backup
 from qa.store.store import open_store, stored_row
 from qa.store.verify import verify
@@ -238,6 +238,22 @@ def test_a_head_kept_while_the_record_grew(filled, plan, reading):
         verify(filled, f"99:{'0' * 32}").faults[0]
     )
     assert "event 9 of the head" in str(verify(filled, f"1.9.1.1:{'0' * 32}").faults[0])
+
+
+def test_the_heads_are_of_one_moment(filled, store_url, monkeypatch):
+    """Though another bench stores something while they are read one by one."""
+    before, read_head = filled.head(), Chain.read_head
+    with open_store(store_url) as other, monkeypatch.context() as patched:
+
+        def reads(chain, connection):
+            head = read_head(chain, connection)
+            if chain is READINGS:
+                other.add_event(BenchEvent("2025-03-01T11:00:00.000000Z", "note"))
+            return head
+
+        patched.setattr(Chain, "read_head", reads)
+        assert filled.head() == before
+    assert filled.head().startswith("10.4.1.1:")
 
 
 def test_a_failed_transaction_leaves_the_chain_whole(filled, plan, reading):
