@@ -41,8 +41,6 @@ class Revisions:
 
     def asked_now(self, rows: list[BenchReading], now: Plan) -> list[BenchReading]:
         """The rows without those read otherwise, and without what such a one that stands has corrected."""
-        if all(row.plan == now.digest or self._changed_since(row.plan, now) == _NONE for row in rows):
-            return rows
         odd = {id(row) for row in rows if self.otherwise(row, now)}
         if not odd:
             return rows
@@ -65,7 +63,6 @@ class Revisions:
 
 UNKNOWN = Revisions(lambda digest: None)
 """Where no other revision can be looked up: the unit of a reading alone tells."""
-_NONE: frozenset[Place] = frozenset()
 
 
 def changed(then: Plan, now: Plan) -> frozenset[Place]:
