@@ -18,7 +18,7 @@ from dashboard.page import Page, Query
 from dashboard.views.record import record, record_table
 from dashboard.views.sheet import part_titles
 from dashboard.words import amount, counted, fine, limits, plain, signed, spoken
-from qa.bench.speech import say_held
+from qa.bench.speech import say_held, say_off
 from qa.errors import ShopError
 from qa.judge import Judged, JudgedBuild, JudgedPart
 from qa.plans.plan import unknown
@@ -165,8 +165,7 @@ def _remarks(shop: Shop, judged: Judged) -> list[Component]:
     """What a reader of a verdict should know: why it cannot be told, and what leaves it in doubt."""
     told = [judged.why] if judged.why else []
     if judged.in_doubt:
-        off = amount(abs(judged.off), judged.unit, shop.unit)
-        told.append(f"may be {off} off: {judged.in_doubt}")
+        told.append(say_off(judged, shop.unit))
     return [html.Div(text, className="remark") for text in told]
 
 

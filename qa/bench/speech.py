@@ -107,6 +107,11 @@ def say_held(row: BenchReading, shop_unit: str) -> str:
     return f"{say_doubt(row, shop_unit)} {HELD}"
 
 
+def say_off(item: Judged, shop_unit: str) -> str:
+    """By how much a value may be off, and by which instrument, to follow the name of its place."""
+    return f"may be {amount(abs(item.off), item.unit, shop_unit)} off: {item.in_doubt}"
+
+
 def say_part(part: JudgedPart) -> str:
     """Whether the part is fit, in one line."""
     if part.fit:

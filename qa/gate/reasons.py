@@ -62,11 +62,11 @@ def about_place(item: Judged | Moved) -> str:
 
 def reasons(evidence: Evidence, part: Part, judged: JudgedPart, moved: Sequence[Moved]) -> tuple[Reason, ...]:
     """Every reason why a part is not fit to glue, what decides first, in the order of the plan."""
-    rests_on = evidence.resting(part)
+    rests_on, otherwise = evidence.resting(part), evidence.read_otherwise(part)
     found = (
-        *_characteristics(evidence, part, judged, moved),
+        *_characteristics(evidence, part, judged, moved, otherwise),
         *_held(evidence, part),
-        *_otherwise(evidence, part),
+        *_otherwise(part, otherwise),
         *_age(evidence, part, rests_on),
         *_instruments(evidence, rests_on),
         *_air(evidence),
@@ -77,24 +77,26 @@ def reasons(evidence: Evidence, part: Part, judged: JudgedPart, moved: Sequence[
 
 
 def _characteristics(
-    evidence: Evidence, part: Part, judged: JudgedPart, moved: Sequence[Moved]
+    evidence: Evidence,
+    part: Part,
+    judged: JudgedPart,
+    moved: Sequence[Moved],
+    otherwise: Sequence[BenchReading],
 ) -> Iterator[Reason]:
     if not judged.characteristics:
         yield Reason("part", reading_words.nothing_to_read(part), "measure first")
     rows, planed_at = evidence.rows(part.name), last_planed(evidence.events, part.name)
     advice = {item.characteristic: item for item in advise(part, rows, evidence.instrument_of, planed_at)}
     was_read = {(row.characteristic, row.station) for row in rows}
-    otherwise = {
-        (row.characteristic, row.station) for row in evidence.read_otherwise(part) if row.part == part.name
-    }
+    told = {(row.characteristic, row.station) for row in otherwise if row.part == part.name}
     settles = {(item.characteristic, item.station): item for item in moved if _odd_air(evidence, item)}
     for item in judged.characteristics:
         about = about_place(item)
         source = part.source(part.characteristics[item.characteristic])
         if item.verdict == Verdict.NOT_MEASURED:
             places = [(source.name, s.name) for s in source.stations if item.station in (None, s.name)]
-            if not otherwise.isdisjoint(places):
-                continue  # told of the reading itself
+            if not told.isdisjoint(places):
+                continue  # of the reading itself
             void = was_read.issuperset(places) and bool(planed_at)
             yield Reason(about, reading_words.not_measured(item, void), "measure first")
         elif item.in_doubt:
@@ -129,8 +131,8 @@ def _held(evidence: Evidence, part: Part) -> Iterator[Reason]:
         yield Reason(_about_row(part, row), reading_words.held(part, row, evidence.unit), "measure first")
 
 
-def _otherwise(evidence: Evidence, part: Part) -> Iterator[Reason]:
-    for row in evidence.read_otherwise(part):
+def _otherwise(part: Part, otherwise: Sequence[BenchReading]) -> Iterator[Reason]:
+    for row in otherwise:
         yield Reason(_about_row(part, row), reading_words.read_otherwise(part, row), "measure first")
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from qa.bench.speech import amount, signed, to_go
+from qa.bench.speech import amount, say_off, signed, to_go
 from qa.calipers.standing import State
 from qa.characteristics.base import MILLION
 from qa.gate.advice import Advice
@@ -33,8 +33,7 @@ def undecided(item: Judged, advice: Advice | None, unit: str) -> str:
 
 def in_doubt(item: Judged, unit: str) -> str:
     """A value read by an instrument that was found off since."""
-    off = amount(abs(item.off), item.unit, unit)
-    return f"{item.place} may be {off} off: {item.in_doubt}; read it again with an instrument that holds."
+    return f"{item.place} {say_off(item, unit)}; read it again with an instrument that holds."
 
 
 def unknown_wood(why: str) -> str:

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from qa.bench.speech import amount, say_judged, signed
+from qa.bench.speech import say_judged, say_off, signed
 from qa.calipers.standing import State, state
 from qa.checking import check, plan_of
 from qa.chronicle import COUNTS, standings_of
@@ -116,12 +116,8 @@ def _part(
         tuple(event for event in of if event.kind == "glue-up"),
         tuple(event for event in of if event.kind == "override"),
         tuple(say_judged(item, shop.unit) for item in outside),
-        tuple(_say_doubt(item, shop.unit) for item in judged.characteristics if item.in_doubt),
+        tuple(f"{item.place} {say_off(item, shop.unit)}" for item in judged.characteristics if item.in_doubt),
     )
-
-
-def _say_doubt(item: Judged, unit: str) -> str:
-    return f"{item.place} may be {amount(abs(item.off), item.unit, unit)} off: {item.in_doubt}"
 
 
 def _instruments(shop: Shop, store: Store, rows: Sequence[BenchReading]) -> tuple[str, ...]:
