@@ -12,6 +12,7 @@ from qa.drift.tracks import tracks
 from qa.gate.gluing import look
 from qa.instruments import TYPED
 from qa.paper.build_record import record_of
+from qa.paper.html import record_page
 from qa.plans.plan import read_plan
 from qa.plans.revisions import Revisions
 from qa.record import BenchEvent, standing
@@ -138,4 +139,6 @@ def test_the_record_says_that_it_does_not_count(changed, percent, reading):
     assert [worth[row.sequence] for row in rows] == [ASKED_OTHERWISE, COUNTS]
     record = record_of(changed, percent, "PG-01")
     assert (record.readings, record.corrected) == (1, 1)
+    assert "1 reading counts; 1 more is kept that was corrected" in (page := record_page(record))
+    assert "or not as the plan asks now." in page
     assert not any("CAL-1" in told for told in record.instruments)
