@@ -227,8 +227,9 @@ def _look(
     from qa.gate.gluing import look
 
     place = desk.shop(unit), desk.store(), asked["build"], asked["part"]
-    climate = _climate(look(*place)[0], what)
-    return look(*place, climate)
+    known = look(*place)
+    climate = _climate(known[0], what)
+    return known if climate is None else look(*place, climate)
 
 
 def _keep_glue(desk: Desk, asked: dict[str, Any], what: dict[str, Any]) -> Component:
