@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from qa.causes.panel import Candidate, Kind, Panel, candidates
-from qa.drift.patterns import Patterns, patterns
+from qa.drift.patterns import LEAST_ROOM, Patterns, patterns
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -107,7 +107,7 @@ def _room(shapes: Patterns, touches: FloatArray, seen: NDArray[np.int_]) -> Floa
     alike, which = np.unique(np.vstack([touches, seen]), axis=1, return_inverse=True)
     touches, each = alike[:-1], np.maximum(alike[-1], 1)
     room = shapes.squares(touches) - shapes.sums(touches) ** 2 / each
-    return np.asarray(np.where(room > 1e-9, room, 0.0)[:, which])
+    return np.asarray(np.where(room > LEAST_ROOM, room, 0.0)[:, which])
 
 
 def _penalty(parameters: NDArray[np.int_], n: int) -> FloatArray:

@@ -28,10 +28,11 @@ if TYPE_CHECKING:
 FEWEST = 5
 ALPHA = 0.03
 MARGIN = 4.0
+"""Of gain: a model so far behind has considerably less support (Burnham and Anderson 2002; from memory)."""
 PLAIN_GAIN = 12.0  # below it chance alone reaches the gain so often that no shuffling is needed to see it
 AMONG_MOST = 8
 SHUFFLES = 399
-_AT_ONCE = 50
+_AT_ONCE = 50  # shuffles, which bounds the memory they take
 _SEED = 20_240_503
 Gains: TypeAlias = "dict[Kind, FloatArray]"
 

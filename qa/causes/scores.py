@@ -10,11 +10,9 @@ import numpy as np
 
 from qa.causes.design import Design, seen
 from qa.causes.panel import Candidate, Panel
-from qa.drift.patterns import DIGITS, Some
+from qa.drift.patterns import DIGITS, rise
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from qa.arithmetic.series import FloatArray
 
 LEAST_LEFT = 1e-7  # of a sum of squares, that single precision tells from nothing
@@ -53,12 +51,6 @@ def scatter(panel: Panel, left: FloatArray) -> Scatter:
     return Scatter(np.maximum((left**2).sum(axis=0), 1e-8), seen(panel).astype(float))
 
 
-def _rise(share: NDArray[Some]) -> NDArray[Some]:
-    """How far twice the log likelihood of one build rises when a share of the sum of squares is explained."""
-    most = 1 - max(1e-12, float(np.finfo(share.dtype).eps))
-    return -np.log1p(-np.minimum(share, most))
-
-
 def power(design: Design, left: FloatArray, by: Scatter) -> tuple[FloatArray, FloatArray]:
     """How far twice the log likelihood rises, and the amount, of every pattern[P, candidates].
 
@@ -73,7 +65,7 @@ def power(design: Design, left: FloatArray, by: Scatter) -> tuple[FloatArray, Fl
     amount = np.divide(pulls, rooms, out=np.zeros_like(pulls), where=rooms > 0)
     each = np.repeat(amount, design.sizes, axis=1)
     share = each * (2 * pull - each * design.room) / by.total[of]
-    return np.add.reduceat(by.seen[of] * _rise(share), design.starts, axis=1), amount
+    return np.add.reduceat(by.seen[of] * rise(share), design.starts, axis=1), amount
 
 
 def greatest_gains(own: Design, lefts: FloatArray, by: Scatter) -> FloatArray:
@@ -114,7 +106,7 @@ def _greatest_together(
         amount = np.divide(pulls, free, out=np.zeros_like(pulls), where=free > 0)
         share -= amount * shares[rows]
         share *= amount
-        rises = np.einsum("pkb,k->pb", _rise(share), each)
+        rises = np.einsum("pkb,k->pb", rise(share), each)
         most = np.maximum(most, (rises - own.penalty[rows, None]).max(axis=0))
     return most
 
@@ -148,7 +140,7 @@ def _known(item: Candidate, left: FloatArray, by: Scatter, cost: float) -> Score
     amount = float(pull @ weights) / total if total > 0 else 0.0
     if amount <= 0:  # wood does not shrink in damp air
         return Score(item, None, 0.0, -cost, 0.0, float("inf"))
-    rises = float((by.seen * _rise(amount * (2 * pull - amount * room) / by.total)).sum())
+    rises = float((by.seen * rise(amount * (2 * pull - amount * room) / by.total)).sum())
     error = amount / np.sqrt(rises) if rises > 0 else np.inf
     return Score(item, None, rises, rises - cost, amount, float(error))
 
@@ -174,7 +166,7 @@ def again(design: Design, score: Score, left: FloatArray, by: Scatter) -> float:
     pull, weights = (row * left).sum(axis=0), by.seen / by.total
     total = float(room @ weights)
     amount = float(pull @ weights) / total if total > 0 else 0.0
-    return float((by.seen * _rise(amount * (2 * pull - amount * room) / by.total)).sum())
+    return float((by.seen * rise(amount * (2 * pull - amount * room) / by.total)).sum())
 
 
 def other_side(design: Design, score: Score, left: FloatArray, by: Scatter) -> Score | None:

@@ -1,4 +1,8 @@
-"""The shape of a change: a step, a spell or a creep, between which builds, and whether it is one at all."""
+"""The shape of a change: a step, a spell or a creep, between which builds, and whether it is one at all.
+
+The likeliest pattern is the one that gains most in likelihood less what it is free in (Akaike 1974); how
+often chance gains as much is counted by shuffling the builds.
+"""
 
 from __future__ import annotations
 
@@ -8,14 +12,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from qa.arithmetic.series import FloatArray, series
-from qa.drift.patterns import DIGITS, LONGEST, Patterns, Shape, patterns
+from qa.drift.patterns import DIGITS, LEAST_ROOM, LONGEST, Patterns, Shape, patterns, rise
 from qa.errors import CannotSay
 
 FEWEST = 5
 SHUFFLES = 999
-_AT_ONCE = 100
+_AT_ONCE = 100  # shuffles, which bounds the memory they take
 _SEED = 20_240_504
-_ROUNDING = 1e-6  # of single precision, so that another order as good counts
+_ROUNDING = 1e-6  # of single precision, 7e-7 at most as measured, so that another order as good counts
 _NEARLY = 1 - 1e-5  # of unit length, so that a perfect fit leaves something too, and a plainer one less
 _INSIDE = 3.84  # twice the drop of log likelihood at the ends of a 95 % interval of one parameter
 
@@ -77,7 +81,7 @@ def _of_rows(rows: FloatArray, shuffles: int) -> list[Change]:
     shapes, room = every.only(room > 0), room[room > 0]
     centred = rows - rows.mean(axis=1, keepdims=True)
     scaled = centred / np.sqrt((centred**2).sum(axis=1, keepdims=True))
-    gains = _gain(shapes.sums(scaled.T) ** 2 / room[:, None], n) - 2.0 * shapes.parameters[:, None]
+    gains = n * rise(shapes.sums(scaled.T) ** 2 / room[:, None]) - 2.0 * shapes.parameters[:, None]
     p = _chance(shapes, room, scaled, shuffles)
     return [_told(shapes, gains[:, j], centred[j], room, float(p[j])) for j in range(len(rows))]
 
@@ -87,7 +91,7 @@ def _room(shapes: Patterns, n: int) -> FloatArray:
     room = ((shapes.rows - shapes.rows.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
     inside = shapes.last - shapes.first + 1
     few = np.minimum(inside, np.where(shapes.creep, inside, n - inside)) < min(3, n // 2)
-    return np.where(few | (room < 1e-9), 0.0, room)
+    return np.where(few | (room < LEAST_ROOM), 0.0, room)
 
 
 def _chance(shapes: Patterns, room: FloatArray, scaled: FloatArray, shuffles: int) -> FloatArray:
@@ -102,11 +106,6 @@ def _chance(shapes: Patterns, room: FloatArray, scaled: FloatArray, shuffles: in
         theirs = shapes.least_left(mixed, room[:, None, None], price[:, None, None])
         count += (theirs <= left + _ROUNDING).sum(axis=0)
     return np.asarray((1 + count) / (1 + shuffles))
-
-
-def _gain(explained: FloatArray, n: int) -> FloatArray:
-    """How far twice the log likelihood rises when a share of the sum of squares is explained."""
-    return np.asarray(-n * np.log1p(-np.minimum(explained, 1 - 1e-12)))
 
 
 def _told(shapes: Patterns, gains: FloatArray, row: FloatArray, room: FloatArray, p: float) -> Change:
