@@ -270,7 +270,9 @@ def _check(state: State) -> Finding:
             about, "bad", f"failed on {(state.checked_at or '')[:10]}: mend it and check again: {how}"
         )
     if state.trust == "overdue":
-        return Finding(about, "bad", f"was due on {state.due}, and no gate opens on its readings: {how}")
+        return Finding(
+            about, "bad", f"{state.instrument} {state.owed}, and no gate opens on its readings: {how}"
+        )
     if state.trust == "never checked":
         return Finding(about, "note", f"never made: {how}")
     due = f", next on {state.due}" if state.due else ""

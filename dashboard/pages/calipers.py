@@ -92,6 +92,8 @@ def _facts(item: Standing, shop: Shop) -> list[tuple[str, str]]:
     told = [("largest error", error)]
     if state.due:
         told.append(("next check", f"{'was ' if state.trust == 'overdue' else ''}due {state.due}"))
+    elif state.owed:
+        told.append(("next check", f"now: it {state.owed}"))
     repeats = (
         f"{amount(2 * instrument.repeatability, own, unit)}, two standard deviations, {_source(item, zone)}"
     )

@@ -24,6 +24,7 @@ BLOCK_ERROR = 0.001
 """How far a workshop gauge block may be off, mm; closed jaws are not off at all. From memory, no source."""
 
 EXACT = 1e-9
+"""Of an instrument's unit: what binary fractions are off by, so that the limit itself passes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +70,10 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """An instrument's standing: its last check, the error it found (in its unit), the day the next is due."""
+    """An instrument's standing: its last check, the error it found (in its unit), the day the next is due.
+
+    `due` is None where no day is known: none is asked for, or the last check is dated ahead of the clock.
+    """
 
     instrument: str
     trust: Trust
@@ -89,7 +93,7 @@ class State:
             return ""
         if self.checked_at is None:
             return f"has no check on record, and its first was due on {self.due}"
-        if self.due and day(self.checked_at) > self.due:
+        if self.due is None:
             return f"has its last check dated {self.checked_at[:10]}, ahead of the clock"
         return f"was due for a check on {self.due}"
 
@@ -166,12 +170,11 @@ def state(
         return State(instrument.id, "overdue" if due and now.date() > due else "never checked", due=due)
     last = newest(made)
     error = last.worst.error
-    due = day(last.at) + interval if interval else None
-    if last.at > utc(now + AHEAD):
-        due = now.date() - dt.timedelta(days=1)
+    ahead = last.at > utc(now + AHEAD)
+    due = day(last.at) + interval if interval and not ahead else None
     if not last.passed(instrument):
         return State(instrument.id, "failed", last.at, error, due)
-    overdue = due is not None and now.date() > due
+    overdue = ahead or (due is not None and now.date() > due)
     return State(instrument.id, "overdue" if overdue else "good", last.at, error, due)
 
 

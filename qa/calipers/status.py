@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from qa.arithmetic import finite
 from qa.calipers.history import as_known
 from qa.calipers.in_shop import events_of_instruments
-from qa.calipers.standing import Check, State, checks_of, state
+from qa.calipers.standing import Check, State, checks_of, newest, state
 from qa.calipers.study import provable
 from qa.instruments import Instrument, Studied, budget
 from qa.uncertainty import Combined, combine
@@ -95,7 +95,7 @@ def _standing(
 ) -> Standing:
     known = as_known(described, events)
     checks = checks_of(described, events)
-    last = checks[-1] if checks else None
+    last = newest(checks) if checks else None
     references = [point.reference for point in last.points] if last else []
     middle = (min(references) + max(references)) / 2 if references else None
     moment = now.astimezone(dt.UTC).isoformat()

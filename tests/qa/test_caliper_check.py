@@ -92,7 +92,7 @@ def stored(*events):
 def test_a_check_dated_ahead_of_the_clock_is_not_believed():
     """Its day is not known, so neither is when the next is due."""
     found = state(CALIPER, stored(event(day(28), 25, 25)), None, day(2))
-    assert found.trust == "overdue"
+    assert (found.trust, found.due) == ("overdue", None)
     assert found.owed == "has its last check dated 2025-03-28, ahead of the clock"
 
 
@@ -380,6 +380,15 @@ def test_the_standing_of_every_instrument(read_shop):
     assert known["CAL-1"].guard == pytest.approx(1.645 * known["CAL-1"].reading.u)
     assert known["CAL-2"].state.trust == "never checked"
     assert known["CAL-2"].reading.u == pytest.approx((0.03**2 / 3 + 0.01**2 / 12 + 0.01**2) ** 0.5)
+
+
+def test_the_check_that_is_shown_is_the_one_the_standing_goes_by(read_shop):
+    """The one kept last, though the clock was ahead at the one before it."""
+    shop, store = read_shop
+    for number, reading in ((28, 25), (4, 26)):
+        store.add_event(event(day(number), 25, reading))
+    known = {item.instrument.id: item for item in standings(shop, store, day(5))}["CAL-1"]
+    assert (known.state.trust, known.check.at) == ("failed", known.state.checked_at)
 
 
 def test_the_air_is_kept_corrected_and_as_shown(read_shop):

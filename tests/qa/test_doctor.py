@@ -116,6 +116,18 @@ def test_checks_due_failed_and_good(folder: Path, shop: Shop, plan: Plan) -> Non
         assert levels(folder, NOW + dt.timedelta(hours=1))["check of CAL-1"][0] == level
 
 
+def test_a_check_dated_ahead_is_told_as_that(folder: Path, shop: Shop, plan: Plan) -> None:
+    """When the next is due is not known, so no day is named."""
+    measured(shop, plan)
+    with open_store(shop.store_url) as store:
+        body = {"reference": 25.0, "reading": 25.0}
+        store.add_event(BenchEvent(utc(NOW + dt.timedelta(days=9)), "check", instrument="CAL-1", body=body))
+    level, says = levels(folder)["check of CAL-1"]
+    assert level == "bad"
+    assert "ahead of the clock" in says
+    assert "due" not in says
+
+
 def test_profiles_and_ports(folder: Path, tmp_path: Path) -> None:
     """No such profile is bad; a port not there is a note; a device and a socket there are good."""
     device = tmp_path / "tty"
