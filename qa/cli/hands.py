@@ -19,8 +19,6 @@ INSTRUMENT_S = 0.035
 """Seconds between keys, below which an instrument types, not a person; as on the Bench page."""
 ERASE = "\x7f\b"
 END_OF_INPUT = "\x04"
-
-
 ENTER = "enter"
 
 

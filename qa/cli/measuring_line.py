@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import queue
 import threading
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from drivers.errors import LineError
@@ -27,19 +28,11 @@ class Ear(threading.Thread):
 
     def open(self) -> str:
         """Open the line; gives why it is not open, "" where it is. It is tried again while it is heard."""
-        try:
-            self._line.open()
-        except LineError as error:
-            return str(error)
-        return ""
+        return _why_not(self._line.open)
 
     def ask(self) -> str:
         """Ask for one reading; gives why that cannot be done, "" where it was."""
-        try:
-            self._line.request()
-        except LineError as error:
-            return str(error)
-        return ""
+        return _why_not(self._line.request)
 
     def run(self) -> None:
         for event in self._line.events(self._stop_it):
@@ -49,3 +42,12 @@ class Ear(threading.Thread):
         """Stop hearing, and wait until the line is closed."""
         self._stop_it.set()
         self.join(2)
+
+
+def _why_not(step: Callable[[], None]) -> str:
+    """Take a step on the line; gives why it fails, "" where it does not."""
+    try:
+        step()
+    except LineError as error:
+        return str(error)
+    return ""
