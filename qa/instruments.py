@@ -16,7 +16,9 @@ if TYPE_CHECKING:
     from qa.calipers.bias import Bias
 
 ENOUGH_REPEATS = 4
-"""Degrees of freedom from which the scatter of repeated readings is used instead of an assumed one."""
+"""Degrees of freedom from which the scatter of repeated readings is used instead of an assumed one.
+
+With fewer, Student's factor of a two-sided 95 % is above 3. Chosen here, no source."""
 
 
 @dataclass(frozen=True, slots=True)
