@@ -290,7 +290,8 @@ class SpooledStore(Store):
         return found if fresh or found else (self._spool.build(name) if self._spool else None)
 
     def plan_text(self, digest: str) -> str | None:
-        return self._asked(("plan", digest), lambda: super(SpooledStore, self).plan_text(digest))[0]
+        found, fresh = self._asked(("plan", digest), lambda: super(SpooledStore, self).plan_text(digest))
+        return found if fresh or found else (self._spool.plan_text(digest) if self._spool else None)
 
     def first_use(self, instruments: Iterable[str]) -> dict[str, str]:
         names = tuple(instruments)

@@ -316,6 +316,7 @@ def test_a_plan_this_program_cannot_read_holds_nothing_up(server, url, store, pl
     newer = replace(plan, text=f"{plan.text}\n[from-later]\n", digest="0" * 64)
     server.stop()
     store.append(reading(1), newer)
+    assert store.plan_text(newer.digest) == newer.text
     server.start()
     until(lambda: not store.gone)
     assert [row.plan for row in on_server(url)] == [newer.digest]
