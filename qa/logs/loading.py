@@ -11,7 +11,7 @@ from itertools import repeat
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from qa.errors import LogError, LogProblem, QaError, StoreError
+from qa.errors import LogError, LogProblem, QaError, RowRefused
 from qa.logs.files import pieces
 from qa.logs.form import times, well_formed
 from qa.logs.limits import WORKBOOKS
@@ -217,7 +217,7 @@ class _Loader:
         for build in new:
             try:
                 self._begin(build, known.get(build), begun[build])
-            except StoreError as error:
+            except RowRefused as error:
                 rows = frame.index[frame["build"] == build]
                 refused += [LogProblem(self.path.name, int(row), "build", build, str(error)) for row in rows]
         frame = self._without(frame, piece, refused)

@@ -29,7 +29,7 @@ class Layout:
     """What is decided of a sheet: what its columns hold, what is the same in every row (`SAME`), and names.
 
     `names` are the plan's name, or `LEAVE`, for a part, characteristic or station as the sheet writes it; and
-    `LEAVE` or `READ` for rows that look like a total, by their first cell.
+    `LEAVE` or `READ` for rows that look like a total, by what they are called.
     `sheet` is the one of a workbook that is so, and `source` the file it was kept in.
     """
 

@@ -63,7 +63,7 @@ def readings_only(sheet: Sheet, layout: Layout) -> Sheet:
     """The sheet without totals and what is written below; a total is malformed unless its name is left."""
     columns = _Columns.of(sheet, layout)
     totals = {row.number: row for row in total_rows(sheet, layout)}
-    words = {number for number in _foot(sheet, columns) if number not in totals}
+    foot = _foot(sheet, columns)
     refused = tuple(
         (totals[number].problem(sheet.path.name), ", ".join(row))
         for number, row in sheet.rows
@@ -72,7 +72,7 @@ def readings_only(sheet: Sheet, layout: Layout) -> Sheet:
     rows = tuple(
         (number, row)
         for number, row in sheet.rows
-        if number not in totals and (number not in words or columns.has_reading(row))
+        if number not in totals and (number not in foot or columns.has_reading(row))
     )
     return replace(sheet, rows=rows, malformed=(*sheet.malformed, *refused))
 
