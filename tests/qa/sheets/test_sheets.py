@@ -255,27 +255,30 @@ def test_what_is_not_certain_is_asked(sheet, settled, text, key, choices):
     assert key[1] not in getattr(found.layout, key[0]) or key[1] == "Waist (mm)"
 
 
-def test_units_said_by_column_row_and_cell(sheet, settled, names):
+@pytest.mark.parametrize(
+    ("text", "units"),
+    [
+        (
+            "guitar,date,waist (thou),Moisture\nA,2025-03-01,75,8.1\nB,2025-03-01,1.9 mm,8.2 %\n",
+            [("75 thou", ""), ("8.1", ""), ("1.9 mm", "thou"), ("8.2 %", "")],
+        ),
+        (
+            "guitar,date,waist,moisture\nA,2025-03-01,1.9,8.1\nB,2025-03-01,0.075 in,\nC,2025-03-01,5/64,\n",
+            [("1.9", "mm"), ("8.1", ""), ("0.075 in", ""), ("5/64", "")],
+        ),
+        (
+            "guitar,date,waist,units\nA,2025-03-01,1.9,Millimetres\nB,2025-03-01,0.075,inches\nC,2025-03-01,.19,cm\n",
+            [("1.9", "mm"), ("0.075", "in"), (".19 cm", "")],
+        ),
+    ],
+)
+def test_units_said_by_column_row_and_cell(sheet, settled, names, text, units):
     """A header says it for its column, a column for its row; a cell that says its own; per cent stays so."""
-    read = sheet("guitar,date,waist (thou),Moisture\nA,2025-03-01,75,8.1\nB,2025-03-01,1.9 mm,8.2 %\n")
+    read = sheet(text)
     found, questions = settled(read)
     assert questions == {}
     rows, _ = rows_of(OwnSheet(read, found.layout, names))
-    assert [row[5:7] for row in rows] == [("75 thou", ""), ("8.1", ""), ("1.9 mm", "thou"), ("8.2 %", "")]
-    read = sheet(
-        "guitar,date,waist,moisture\nA,2025-03-01,1.9,8.1\nB,2025-03-01,0.075 in,\nC,2025-03-01,5/64,\n"
-    )
-    found, questions = settled(read)
-    assert questions == {}
-    rows, _ = rows_of(OwnSheet(read, found.layout, names))
-    assert [row[5:7] for row in rows] == [("1.9", "mm"), ("8.1", ""), ("0.075 in", ""), ("5/64", "")]
-    read = sheet(
-        "guitar,date,waist,units\nA,2025-03-01,1.9,Millimetres\nB,2025-03-01,0.075,inches\nC,2025-03-01,.19,cm\n"
-    )
-    found, questions = settled(read)
-    assert questions == {}
-    rows, _ = rows_of(OwnSheet(read, found.layout, names))
-    assert [row[5:7] for row in rows] == [("1.9", "mm"), ("0.075", "in"), (".19 cm", "")]
+    assert [row[5:7] for row in rows] == units
 
 
 def test_a_time_of_day_beside_the_date(sheet, settled, names):
