@@ -158,7 +158,7 @@ def _keep(
 ) -> Component:
     from qa.calipers.check import keep_check, rejudge
     from qa.calipers.check_words import NO_CHECK_BEFORE
-    from qa.calipers.standing import checks_of
+    from qa.calipers.standing import no_check_before
 
     shop, store = desk.shop(unit), desk.store()
     instrument = shop.instrument(asked["instrument"])
@@ -172,8 +172,7 @@ def _keep(
         by=(by or "").strip(),
     )
     again = rejudge(shop, store, instrument, check)
-    earlier = checks_of(instrument, store.events("check"))[:-1]
-    unfound = state == "adjusted" and (not earlier or earlier[-1].passed(instrument))
+    unfound = no_check_before(check, instrument, store.events("check"))
     return done(
         *view.found(instrument, check, shop.unit),
         *([html.P(NO_CHECK_BEFORE)] if unfound else []),

@@ -183,6 +183,12 @@ def newest(made: Sequence[Check]) -> Check:
     return max(made, key=lambda check: (check.sequence, check.at))
 
 
+def no_check_before(made: Check, instrument: Instrument, events: Sequence[BenchEvent]) -> bool:
+    """Whether a check after adjustment follows none that failed, so that nothing tells how far off it was."""
+    before = [check for check in checks_of(instrument, events) if check.sequence < made.sequence]
+    return made.state == ADJUSTED and (not before or newest(before).passed(instrument))
+
+
 def every(instrument: Instrument) -> dt.timedelta | None:
     """How often an instrument is to be checked; None where its description does not say."""
     return dt.timedelta(days=instrument.check_every_days) if instrument.check_every_days else None

@@ -52,7 +52,7 @@ def check(
     from qa.calipers.check import keep_check, rejudge
     from qa.calipers.check_words import NO_CHECK_BEFORE
     from qa.calipers.known_sizes import pairs_of, typed_unit
-    from qa.calipers.standing import checks_of
+    from qa.calipers.standing import no_check_before
     from qa.cli.caliper_asking import aside, ask_for_readings
 
     with open_shop(shop) as (found, store):
@@ -64,14 +64,14 @@ def check(
                 pairs = ask_for_readings(found, chosen, typed)
         made = keep_check(store, chosen, pairs, adjusted=adjusted, text=note, by=by, reference_u=uncertainty)
         again = rejudge(found, store, chosen, made)
-        earlier = checks_of(chosen, store.events("check"))[:-1]
+        unfound = no_check_before(made, chosen, store.events("check"))
         unit = found.unit
     if as_json:
         print_json(check_document(chosen, made, again))
     else:
         _print_check(chosen, made, unit)
         print_again(again, unit)
-        if adjusted and (not earlier or earlier[-1].passed(chosen)):
+        if unfound:
             typer.secho(NO_CHECK_BEFORE, fg="yellow")
     if not made.passed(chosen):
         raise typer.Exit(1)

@@ -12,7 +12,7 @@ from qa.calipers.climate import keep_climate
 from qa.calipers.doubts import worst_first
 from qa.calipers.history import history, with_study
 from qa.calipers.in_shop import instruments_of
-from qa.calipers.standing import ADJUSTED, checks_of, state
+from qa.calipers.standing import ADJUSTED, checks_of, no_check_before, state
 from qa.calipers.status import standings
 from qa.checking import check
 from qa.conformity import Verdict
@@ -101,6 +101,17 @@ def test_a_check_dated_ahead_does_not_hide_the_one_made_after_it(readings, trust
     """The clock was ahead at the first of the two, and is right at the second."""
     checks = stored(event(day(28), 25, readings[0]), event(day(1), 25, readings[1]))
     assert state(CALIPER, checks, None, day(2)).trust == trust
+
+
+@pytest.mark.parametrize(
+    ("before", "unfound"), [([], True), ([(28, 26)], False), ([(1, 26)], False), ([(1, 26), (28, 25)], True)]
+)
+def test_an_adjustment_follows_the_failed_check_kept_before_it(before, unfound):
+    """Whatever day the clock gave that; one that failed must be the last before it."""
+    events = [event(day(number), 25, reading) for number, reading in before]
+    events = stored(*events, event(day(2), 25, 25, state=ADJUSTED))
+    made = max(checks_of(CALIPER, events), key=lambda check: check.sequence)
+    assert no_check_before(made, CALIPER, events) == unfound
 
 
 def off_by_day(events, instrument=CALIPER):
