@@ -105,30 +105,29 @@ class Chain:
 
     def read_head(self, connection: sa.Connection) -> Head:
         """The head of the chain as it is kept."""
-        found = _first(connection, self._read_head)
+        found = connection.exec_driver_sql(self._read_head).scalar()
         if not found:
             return Head()
-        sequence, _, digest = str(found[0]).partition(":")
+        sequence, _, digest = str(found).partition(":")
         return Head(int(sequence), bytes.fromhex(digest))
 
     def write_head(self, connection: sa.Connection, head: Head) -> None:
         """Keep the head of the chain, in the transaction that stored its row."""
-        connection.exec_driver_sql(_for_driver(connection, self._write_head), (str(head),))
+        connection.exec_driver_sql(_statement(connection, self._write_head), (str(head),))
 
     def insert(self, connection: sa.Connection, row: tuple[Any, ...]) -> int | None:
         """Store one row and give its sequence; None where its key is there already."""
         (new,) = self.chained(self.read_head(connection), [row])
-        found = _first(connection, self._insert_one, new)
-        if found is None:
-            return None
-        self.write_head(connection, Head(new[0], new[1]))
-        return int(found[0])
+        found = connection.exec_driver_sql(_statement(connection, self._insert_one), new).scalar()
+        if found is not None:
+            self.write_head(connection, Head(new[0], new[1]))
+        return None if found is None else int(found)
 
     def insert_new(self, connection: sa.Connection, rows: Sequence[tuple[Any, ...]]) -> None:
         """Store rows none of which is there."""
         new = self.chained(self.read_head(connection), rows)
         if new:
-            connection.exec_driver_sql(_for_driver(connection, self._insert), new)
+            connection.exec_driver_sql(_statement(connection, self._insert), new)
             self.write_head(connection, Head(new[-1][0], new[-1][1]))
 
 
@@ -193,16 +192,5 @@ def some_at_a_time(names: Sequence[Any]) -> Iterator[Sequence[Any]]:
         yield names[start : start + NAMED_AT_ONCE]
 
 
-def _first(connection: sa.Connection, statement: str, values: tuple[Any, ...] = ()) -> Any:
-    """The first row of what a statement gives; None where it gives none.
-
-    SQLite's own driver is asked directly, which takes a quarter off the time until a reading is safe but for
-    the disk; it begins no transaction by itself. The errors of a server's driver must be told by SQLAlchemy.
-    """
-    if connection.dialect.name == "sqlite":
-        return connection.connection.cursor().execute(statement, values).fetchone()
-    return connection.exec_driver_sql(_for_driver(connection, statement), values).first()
-
-
-def _for_driver(connection: sa.Connection, statement: str) -> str:
+def _statement(connection: sa.Connection, statement: str) -> str:
     return statement.replace("?", "%s") if connection.dialect.paramstyle != "qmark" else statement

@@ -96,7 +96,7 @@ def _tune_sqlite(engine: sa.Engine, writable: bool) -> None:
 
     def on_begin(connection: sa.Connection) -> None:
         reads_only = connection.get_execution_options().get("reads_only")
-        connection.connection.cursor().execute("BEGIN" if reads_only else "BEGIN IMMEDIATE")
+        connection.exec_driver_sql("BEGIN" if reads_only else "BEGIN IMMEDIATE")
 
     event.listen(engine, "connect", on_connect)
     event.listen(engine, "begin", on_begin)
@@ -122,7 +122,7 @@ def told_plainly() -> Iterator[None]:
         yield
     except exc.DBAPIError as error:
         raise _kind(error)(_plain(str(error.orig))) from error
-    except sqlite3.Error as error:  # by SQLite's driver, which is asked directly where it counts
+    except sqlite3.Error as error:  # by the driver's own connection, which a watch uses
         raise StoreError(_plain(str(error))) from error
     except exc.SQLAlchemyError as error:
         raise StoreError(f"the store cannot be used: {error}") from error

@@ -119,7 +119,6 @@ class Store:
             yield inside
             return
         with told_plainly(), self._reader.connect() as connection:
-            connection.begin()  # a driver asked directly, as for the head of a chain, begins none by itself
             yield connection
 
     def append(self, reading: BenchReading, plan: Revision) -> int:
